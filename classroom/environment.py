@@ -1,0 +1,64 @@
+"""What the settings read from the machine: the data folder, its secret key, yes-or-no variables."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from pathlib import Path
+
+YES = frozenset({"1", "true", "yes", "on"})
+NO = frozenset({"", "0", "false", "no", "off"})
+
+
+def switch(name: str, default: bool = False) -> bool:
+    """Return the environment's yes or no called `name`; ValueError for anything else."""
+    text = os.environ.get(name)
+    if text is None:
+        return default
+    value = text.strip().lower()
+    if value in YES:
+        return True
+    if value in NO:
+        return False
+    raise ValueError(f"{name} must be 1 or 0, not {text!r}.")
+
+
+def words(name: str) -> list[str]:
+    """Return the comma-separated words of the environment's variable `name`, empty when it is not set."""
+    return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
+
+
+def data_folder(beside: Path) -> Path:
+    """Return the folder of everything that must outlive the program, made if it is missing."""
+    named = os.environ.get("SECOND_BUILD_DATA", "").strip()
+    folder = Path(named).expanduser().resolve() if named else beside / "data"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return folder
+
+
+def secret_key(folder: Path) -> str:
+    """Return the installation's secret, made on the first start, in a file only its owner can read."""
+    path = folder / "secret-key"
+    try:
+        kept = path.read_text(encoding="ascii").strip()
+    except FileNotFoundError:
+        kept = ""
+    if len(kept) >= 50:
+        return kept
+    # Written whole beside its place and linked into it, so that two first starts agree on one key.
+    draft = folder / f"secret-key.{os.getpid()}"
+    descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    with os.fdopen(descriptor, "w", encoding="ascii") as file:
+        file.write(secrets.token_urlsafe(64))
+        file.flush()
+        os.fsync(file.fileno())
+    if path.exists():  # too short: cut off by a crash while an older program wrote it
+        path.unlink()
+    try:
+        os.link(draft, path)
+    except FileExistsError:
+        pass
+    except OSError:  # a file system without hard links
+        draft.replace(path)
+    draft.unlink(missing_ok=True)
+    return path.read_text(encoding="ascii").strip()

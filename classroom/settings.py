@@ -1,0 +1,186 @@
+"""Every setting of the project; the one place that reads the environment, safe when nothing is set.
+
+SECOND_BUILD_DATA    folder for the database, the secret key, photos and built static files (data/)
+DATABASE_URL         PostgreSQL instead of the SQLite file in that folder
+SECOND_BUILD_HTTPS   1 when a TLS proxy stands in front: secure cookies, HSTS, redirect
+SECOND_BUILD_HOSTS   host names to answer to, comma separated; unset: any address or local name
+SECOND_BUILD_DEBUG   1 for a developer's own machine
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+from django.utils.translation import gettext_lazy as _
+
+from classroom import environment
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = environment.data_folder(BASE_DIR)
+PHOTO_DIR = DATA_DIR / "photos"
+HTTPS = environment.switch("SECOND_BUILD_HTTPS")
+DEBUG = environment.switch("SECOND_BUILD_DEBUG")
+SECRET_KEY = environment.secret_key(DATA_DIR)
+
+NAMED_HOSTS = environment.words("SECOND_BUILD_HOSTS")
+# With no names given, LocalHostMiddleware admits addresses and local names only.
+ALLOWED_HOSTS = NAMED_HOSTS or ["*"]
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "django_htmx",
+    "classroom",
+    "design_challenges",
+]
+
+MIDDLEWARE = [
+    "classroom.middleware.local_host_middleware",
+    "django.middleware.security.SecurityMiddleware",
+    "classroom.middleware.security_headers_middleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "classroom.middleware.htmx_redirect_middleware",
+]
+
+ROOT_URLCONF = "classroom.urls"
+WSGI_APPLICATION = "classroom.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+# --- database ---------------------------------------------------------------------------------------------
+
+SQLITE_OPTIONS: dict[str, Any] = {
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 10,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+}
+
+
+def _databases() -> dict[str, Any]:
+    if os.environ.get("DATABASE_URL"):
+        return {"default": dict(dj_database_url.config(conn_max_age=60, conn_health_checks=True))}
+    return {
+        "default": {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": DATA_DIR / "second-build.sqlite3",
+            "CONN_MAX_AGE": None,
+            "OPTIONS": SQLITE_OPTIONS,
+        }
+    }
+
+
+DATABASES = _databases()
+
+# --- signing in -------------------------------------------------------------------------------------------
+
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+LOGIN_URL = "classroom:sign_in"
+LOGIN_REDIRECT_URL = "classroom:home"
+LOGOUT_REDIRECT_URL = "classroom:sign_in"
+SESSION_COOKIE_AGE = 12 * 60 * 60
+SESSION_COOKIE_NAME = "sb_session"
+CSRF_COOKIE_NAME = "sb_csrf"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "classroom.views.errors.csrf_failure"
+
+# --- HTTPS, or a school's own network without it ------------------------------------------------------------
+
+SESSION_COOKIE_SECURE = HTTPS
+CSRF_COOKIE_SECURE = HTTPS
+SECURE_SSL_REDIRECT = HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]
+SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if HTTPS else 0
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+# Sent by security_headers_middleware, where the browser will accept it.
+SECURE_CROSS_ORIGIN_OPENER_POLICY = None
+X_FRAME_OPTIONS = "DENY"
+# This host speaks for itself only: a school's other machines are not ours to force on to HTTPS or a list.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+
+# --- static files -----------------------------------------------------------------------------------------
+
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "classroom.static_storage.HashedStorage"},
+}
+WHITENOISE_USE_FINDERS = DEBUG
+WHITENOISE_AUTOREFRESH = DEBUG
+
+MEDIA_ROOT = PHOTO_DIR
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+FILE_UPLOAD_PERMISSIONS = 0o600
+
+# --- language and time ------------------------------------------------------------------------------------
+
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", _("English"))]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+# --- log --------------------------------------------------------------------------------------------------
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "plain": {
+            "()": "classroom.log.NamelessFormatter",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        }
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING", "propagate": True},
+        # Warnings of django.request carry addresses that were asked for, join links among them.
+        "django.request": {"level": "ERROR"},
+    },
+}
