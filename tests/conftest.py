@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import hypothesis
 import pytest
+
+# A loaded machine is no failure: no example has to finish in a given time.
+hypothesis.settings.register_profile("house", deadline=None)
+hypothesis.settings.load_profile("house")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

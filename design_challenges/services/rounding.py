@@ -1,0 +1,61 @@
+"""Half-up rounding of exact numbers: the one rounding behind every figure on a screen or in a file."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+_TYPE_ERROR = "Round exact numbers only (Decimal, Fraction or int), never a float: {!r}"
+
+
+def as_fraction(value: Decimal | Fraction | int) -> Fraction:
+    """The same number as a Fraction, exactly.
+
+    Raises TypeError for a float or a bool, and ValueError for a Decimal that is not finite.
+    """
+    if isinstance(value, bool) or not isinstance(value, (Decimal, Fraction, int)):
+        raise TypeError(_TYPE_ERROR.format(value))
+    if isinstance(value, Decimal) and not value.is_finite():
+        raise ValueError(f"Not a finite number: {value}")
+    return Fraction(value)
+
+
+def _decimal(steps: int, places: int) -> Decimal:
+    if places <= 0:
+        return Decimal(steps * 10**-places)
+    # The constructor is exact; scaleb() and quantize() would obey the context's 28 digits.
+    return Decimal(f"{steps}E-{places}")
+
+
+def round_half_up(value: Decimal | Fraction | int, places: int) -> Decimal:
+    """Round to `places` decimal places, a tie going away from zero, without ever passing through a float.
+
+    `places` may be 0 (whole numbers) or negative (-1 rounds to tens). The result carries exactly
+    `places` digits after the point, so that 4.6 to two places prints as 4.60, and is never -0.
+    The rule is IEEE 754 roundTiesToAway, which for positive numbers is rule B of ISO 80000-1, annex B.
+
+    Raises TypeError for a float, ValueError for a Decimal that is not finite.
+    """
+    exact = as_fraction(value)
+    scaled = abs(exact) * Fraction(10) ** places
+    steps = (2 * scaled.numerator + scaled.denominator) // (2 * scaled.denominator)
+    return _decimal(-steps if exact < 0 else steps, places)
+
+
+def cut(value: Decimal | Fraction | int, places: int) -> Decimal:
+    """The number with the digits after `places` cut off, as a child does who forgets to round (toward zero).
+
+    Raises as `round_half_up` does.
+    """
+    exact = as_fraction(value)
+    scaled = abs(exact) * Fraction(10) ** places
+    steps = scaled.numerator // scaled.denominator
+    return _decimal(-steps if exact < 0 else steps, places)
+
+
+def format_figure(value: Decimal | Fraction | int, places: int) -> str:
+    """The number rounded half-up and written out with exactly `places` decimals: '4.60', never '4.6E+0'.
+
+    Raises as `round_half_up` does.
+    """
+    return f"{round_half_up(value, places):f}"
