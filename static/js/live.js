@@ -1,0 +1,132 @@
+// Pages that poll: quiet when hidden, patient when the server is lost, never disturbing whoever is at the page.
+
+const REQUEST_TIMEOUT_MS = 8000;
+const LONGEST_WAIT_MS = 10000;
+
+const say = document.body.dataset;
+const isPoll = (element) => Boolean(element?.getAttribute?.("hx-trigger")?.includes("every"));
+
+let failures = 0;
+let notBefore = 0;
+
+function quietLine(text) {
+  const place = document.getElementById("lost-touch");
+  if (!place) return;
+  place.replaceChildren();
+  if (!text) return;
+  const line = document.createElement("p");
+  line.className = "lost-touch";
+  line.textContent = text;
+  place.append(line);
+}
+
+export function announce(text) {
+  const place = document.getElementById("announcer");
+  if (place && text) place.textContent = text;
+}
+
+// ---- when to ask ----
+
+document.addEventListener("htmx:configRequest", (event) => {
+  // A connection that a filter holds open for ever would stop the poll for ever.
+  if (isPoll(event.detail.elt)) event.detail.timeout = REQUEST_TIMEOUT_MS;
+});
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  if (isPoll(event.detail.elt) && (document.hidden || Date.now() < notBefore)) event.preventDefault();
+});
+
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) notBefore = 0;
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const { elt, xhr } = event.detail;
+  if (!isPoll(elt)) return;
+  if (xhr.status >= 200 && xhr.status < 400) return found();
+  if (xhr.status >= 400 && xhr.status < 500 && xhr.status !== 408 && xhr.status !== 429) {
+    notBefore = Date.now() + LONGEST_WAIT_MS;
+    failures += 1;
+    return quietLine(say.sayStale);
+  }
+  lost();
+});
+
+function lost() {
+  failures += 1;
+  notBefore = Date.now() + Math.min(LONGEST_WAIT_MS, 500 * 2 ** failures);
+  // One missed answer is nothing to speak of on a school's network.
+  if (failures === 2) quietLine(say.sayLost);
+}
+
+function found() {
+  if (failures >= 2) {
+    quietLine("");
+    announce(say.sayBack);
+  }
+  failures = 0;
+  notBefore = 0;
+}
+
+// ---- what a swap may not disturb ----
+
+const TYPED = "input:not([type=hidden], [type=submit], [type=button]), textarea, select";
+
+function isBeingEdited(target) {
+  if (target.contains(document.activeElement) && document.activeElement.matches(TYPED)) return true;
+  return [...target.querySelectorAll(TYPED)].some((field) =>
+    field.type === "checkbox" || field.type === "radio"
+      ? field.checked !== field.defaultChecked
+      : field.matches("select")
+        ? [...field.options].some((option) => option.selected !== option.defaultSelected) &&
+          [...field.options].some((option) => option.defaultSelected)
+        : field.value !== field.defaultValue,
+  );
+}
+
+function pathFrom(root, element) {
+  const path = [];
+  for (let node = element; node !== root; node = node.parentElement) {
+    path.unshift([...node.parentElement.children].indexOf(node));
+  }
+  return path;
+}
+
+let kept = null;
+
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const { elt, target } = event.detail;
+  kept = null;
+  if (!isPoll(elt) || !target || !event.detail.shouldSwap) return;
+  if (isBeingEdited(target)) {
+    // The revision asked for stays the same, so the next answer brings it again.
+    event.detail.shouldSwap = false;
+    return;
+  }
+  const active = document.activeElement;
+  kept = {
+    id: target.id,
+    focusPath: target !== active && target.contains(active) ? pathFrom(target, active) : null,
+    focusTag: active?.tagName,
+    open: [...target.querySelectorAll("details[id]")].map((details) => [details.id, details.open]),
+    scrolled: [...target.querySelectorAll(".scroll[id]")].map((box) => [box.id, box.scrollLeft, box.scrollTop]),
+    page: [window.scrollX, window.scrollY],
+    said: target.dataset.announce,
+  };
+});
+
+document.addEventListener("htmx:afterSwap", () => {
+  if (!kept) return;
+  const before = kept;
+  kept = null;
+  const target = document.getElementById(before.id);
+  if (!target) return;
+  for (const [id, open] of before.open) document.getElementById(id)?.toggleAttribute("open", open);
+  for (const [id, left, top] of before.scrolled) document.getElementById(id)?.scrollTo(left, top);
+  if (before.focusPath && !target.contains(document.activeElement)) {
+    const found = before.focusPath.reduce((node, index) => node?.children[index], target);
+    if (found?.tagName === before.focusTag) found.focus({ preventScroll: true });
+  }
+  window.scrollTo(...before.page);
+  if (target.dataset.announce && target.dataset.announce !== before.said) announce(target.dataset.announce);
+});

@@ -1,0 +1,169 @@
+// What every page does: focus on what must be mended, send once, never lose an entry to a dead network.
+
+const say = document.body.dataset;
+const SENT_AGAIN_AFTER_MS = 8000;
+const REACH_TIMEOUT_MS = 6000;
+
+// ---- error summary: takes the focus, and its links put the focus into the field ----
+
+function focusSummary(root) {
+  const summary = root.querySelector("[data-error-summary]");
+  if (!summary) return;
+  if (say.sayError && !document.title.startsWith(say.sayError)) {
+    document.title = `${say.sayError}: ${document.title}`;
+  }
+  summary.focus();
+}
+
+function focusField(id) {
+  const target = document.getElementById(id);
+  if (!target) return false;
+  const control = target.matches("input, select, textarea, button")
+    ? target
+    : target.querySelector("input:not([type=hidden]), select, textarea, button");
+  if (!control) return false;
+  control.focus();
+  (control.closest(".field") || control).scrollIntoView({ block: "nearest" });
+  return true;
+}
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest?.("[data-error-summary] a[href^='#']");
+  if (link && focusField(decodeURIComponent(link.hash.slice(1)))) event.preventDefault();
+});
+
+// ---- quiet line at the foot of the page ----
+
+export function tell(text) {
+  const place = document.getElementById("lost-touch");
+  if (!place) return;
+  place.replaceChildren();
+  if (!text) return;
+  const line = document.createElement("p");
+  line.className = "lost-touch";
+  line.textContent = text;
+  place.append(line);
+}
+
+// ---- plain forms: sent once, and only when the server answers ----
+
+const onItsWay = new WeakMap();
+
+function buttonsOf(form) {
+  return [...form.elements].filter((element) => element.type === "submit");
+}
+
+function release(form) {
+  onItsWay.delete(form);
+  for (const button of buttonsOf(form)) button.removeAttribute("aria-busy");
+}
+
+async function serverAnswers() {
+  try {
+    const answer = await fetch(say.health, {
+      cache: "no-store",
+      credentials: "omit",
+      signal: AbortSignal.timeout?.(REACH_TIMEOUT_MS),
+    });
+    return answer.status < 500;
+  } catch {
+    return false;
+  }
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (event.defaultPrevented || form.method !== "post" || form.matches("[hx-post], [hx-put], [data-no-guard]")) {
+    return;
+  }
+  const state = onItsWay.get(form);
+  if (state === "sending") return onItsWay.set(form, "sent");
+  event.preventDefault();
+  if (state) return;
+  const submitter = event.submitter;
+  onItsWay.set(form, "asking");
+  submitter?.setAttribute("aria-busy", "true");
+  serverAnswers().then((answers) => {
+    if (!answers) {
+      release(form);
+      tell(say.sayUnsent);
+      return;
+    }
+    tell("");
+    onItsWay.set(form, "sending");
+    form.requestSubmit(submitter);
+    setTimeout(() => release(form), SENT_AGAIN_AFTER_MS);
+  });
+});
+
+// A page taken back from the browser's memory must be able to send again.
+window.addEventListener("pageshow", (event) => {
+  if (!event.persisted) return;
+  for (const form of document.forms) release(form);
+});
+
+// ---- forms sent by htmx: busy while under way, a quiet line when it failed ----
+
+const isPoll = (element) => Boolean(element?.getAttribute?.("hx-trigger")?.includes("every"));
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  const { elt, requestConfig } = event.detail;
+  if (isPoll(elt)) return;
+  if (elt.getAttribute("aria-busy") === "true") return event.preventDefault();
+  elt.setAttribute("aria-busy", "true");
+  requestConfig?.triggeringEvent?.submitter?.setAttribute("aria-busy", "true");
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const { elt, xhr, successful, requestConfig } = event.detail;
+  if (isPoll(elt)) return;
+  elt.removeAttribute("aria-busy");
+  requestConfig?.triggeringEvent?.submitter?.removeAttribute("aria-busy");
+  if (successful || xhr.status === 422) tell("");
+  else tell(xhr.status === 0 ? say.sayUnsent : say.sayFailed);
+});
+
+document.addEventListener("htmx:afterSettle", (event) => {
+  if (!isPoll(event.detail.elt)) focusSummary(document);
+  prepare(document);
+});
+
+// ---- sentence starters become buttons ----
+
+function useStarter(field, text) {
+  const gap = field.value && !/\s$/.test(field.value) ? " " : "";
+  field.value += gap + text.replace(/\s*…\s*$/, " ");
+  field.focus();
+  field.setSelectionRange(field.value.length, field.value.length);
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+function prepareStarters(list) {
+  const field = document.getElementById(list.dataset.starters);
+  if (!field || list.dataset.ready) return;
+  list.dataset.ready = "yes";
+  for (const item of list.children) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "chip";
+    button.textContent = item.textContent.trim();
+    button.addEventListener("click", () => useStarter(field, button.textContent));
+    item.replaceChildren(button);
+  }
+}
+
+// ---- what only makes sense with scripts is shown by scripts ----
+
+function prepare(root) {
+  for (const list of root.querySelectorAll("[data-starters]")) prepareStarters(list);
+  for (const element of root.querySelectorAll("[data-with-script][hidden], [data-print][hidden]")) {
+    element.hidden = false;
+  }
+}
+
+document.addEventListener("click", (event) => {
+  if (event.target.closest?.("[data-print]")) window.print();
+});
+
+prepare(document);
+focusSummary(document);
