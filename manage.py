@@ -1,16 +1,17 @@
 #!/usr/bin/env python3
-"""The one entry to every command."""
+"""The one entry to every command; on first use it makes .venv beside itself and goes on inside it."""
 
-import os
 import sys
 
+if sys.version_info < (3, 11):  # this file must be readable by the oldest of them
+    sys.stderr.write(
+        "Second Build needs Python 3.11 or newer; this is Python %s.\n"
+        "Get a newer one from your system's packages or from python.org, then start it with that one,\n"
+        "for example:  python3.12 manage.py %s\n" % (sys.version.split()[0], " ".join(sys.argv[1:]))
+    )
+    sys.exit(1)
 
-def main():
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "classroom.settings")
-    from django.core.management import execute_from_command_line
-
-    execute_from_command_line(sys.argv)
-
+from classroom.bootstrap import main
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main(sys.argv))

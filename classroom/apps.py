@@ -10,3 +10,7 @@ class ClassroomConfig(AppConfig):
     name = "classroom"
     verbose_name = _("Classroom")
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Register the checks."""
+        from classroom import plain_http  # noqa: F401

@@ -28,10 +28,12 @@ def words(name: str) -> list[str]:
     return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
 
 
-def data_folder(beside: Path) -> Path:
+def data_folder(beside: Path, demo: bool = False) -> Path:
     """Return the folder of everything that must outlive the program, made if it is missing."""
     named = os.environ.get("SECOND_BUILD_DATA", "").strip()
     folder = Path(named).expanduser().resolve() if named else beside / "data"
+    if demo:
+        folder = folder / "demo"
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     return folder
 

@@ -2,7 +2,9 @@
 
 SECOND_BUILD_DATA    folder for the database, the secret key, photos and built static files (data/)
 DATABASE_URL         PostgreSQL instead of the SQLite file in that folder
+SECOND_BUILD_DEMO    1 for the invented class: a folder of its own inside that one, SQLite always
 SECOND_BUILD_HTTPS   1 when a TLS proxy stands in front: secure cookies, HSTS, redirect
+SECOND_BUILD_PROXY   the address that proxy connects from (127.0.0.1)
 SECOND_BUILD_HOSTS   host names to answer to, comma separated; unset: any address or local name
 SECOND_BUILD_DEBUG   1 for a developer's own machine
 """
@@ -19,9 +21,11 @@ from django.utils.translation import gettext_lazy as _
 from classroom import environment
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-DATA_DIR = environment.data_folder(BASE_DIR)
+DEMO = environment.switch("SECOND_BUILD_DEMO")
+DATA_DIR = environment.data_folder(BASE_DIR, demo=DEMO)
 PHOTO_DIR = DATA_DIR / "photos"
 HTTPS = environment.switch("SECOND_BUILD_HTTPS")
+HTTPS_PROXY = os.environ.get("SECOND_BUILD_PROXY", "127.0.0.1")
 DEBUG = environment.switch("SECOND_BUILD_DEBUG")
 SECRET_KEY = environment.secret_key(DATA_DIR)
 
@@ -34,7 +38,7 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
-    "django.contrib.staticfiles",
+    "classroom.static_config.ServedStaticFiles",
     "django.forms",
     "django_htmx",
     "classroom",
@@ -88,7 +92,7 @@ SQLITE_OPTIONS: dict[str, Any] = {
 
 
 def _databases() -> dict[str, Any]:
-    if os.environ.get("DATABASE_URL"):
+    if os.environ.get("DATABASE_URL") and not DEMO:
         return {"default": dict(dj_database_url.config(conn_max_age=60, conn_health_checks=True))}
     return {
         "default": {
@@ -117,8 +121,9 @@ LOGIN_URL = "classroom:sign_in"
 LOGIN_REDIRECT_URL = "classroom:home"
 LOGOUT_REDIRECT_URL = "classroom:sign_in"
 SESSION_COOKIE_AGE = 12 * 60 * 60
-SESSION_COOKIE_NAME = "sb_session"
-CSRF_COOKIE_NAME = "sb_csrf"
+# Cookies know no ports: a demo beside a real server must not sign its teachers out.
+SESSION_COOKIE_NAME = "sb_demo_session" if DEMO else "sb_session"
+CSRF_COOKIE_NAME = "sb_demo_csrf" if DEMO else "sb_csrf"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "classroom.views.errors.csrf_failure"
@@ -130,7 +135,8 @@ CSRF_COOKIE_SECURE = HTTPS
 SECURE_SSL_REDIRECT = HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^healthz$"]
 SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if HTTPS else 0
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+# The server itself sets the scheme from HTTPS_PROXY's header and drops that header from anybody else.
+SECURE_PROXY_SSL_HEADER = None
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 # Sent by security_headers_middleware, where the browser will accept it.
@@ -142,7 +148,7 @@ SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 # --- static files -----------------------------------------------------------------------------------------
 
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT = DATA_DIR / "static-built"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
@@ -182,5 +188,6 @@ LOGGING = {
         "django": {"handlers": [], "level": "WARNING", "propagate": True},
         # Warnings of django.request carry addresses that were asked for, join links among them.
         "django.request": {"level": "ERROR"},
+        "waitress": {"level": "ERROR"},
     },
 }

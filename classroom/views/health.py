@@ -16,8 +16,9 @@ def healthz(request: HttpRequest) -> HttpResponse:
     """Answer 200 when the database answers and 503 when it does not."""
     try:
         with connection.cursor() as cursor:
-            cursor.execute("SELECT 1")
-            answers = cursor.fetchone() == (1,)
+            # A real table: SQLite answers a bare SELECT 1 without opening its file.
+            cursor.execute("SELECT 1 FROM django_migrations LIMIT 1")
+            answers = cursor.fetchone() is not None
     except DatabaseError:
         answers = False
     body = {"version": VERSION, "database": "answers" if answers else "does not answer"}

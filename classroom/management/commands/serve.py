@@ -1,0 +1,61 @@
+"""`manage.py serve`: the server for real use, on the network, with its own database."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.core.management.base import CommandError
+
+from classroom import plain_http
+from classroom.codes import hash_token, make_token
+from classroom.management.commands._serving import ServingCommand
+from classroom.models import Installation
+
+
+class Command(ServingCommand):
+    help = "Serve the school's own classes on the network."
+    default_host = "0.0.0.0"  # noqa: S104 - tablets must reach it
+
+    def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
+        if settings.DEMO:
+            raise CommandError("SECOND_BUILD_DEMO is set: use `demo` for the invented class.")
+        lock = self.lock()
+        server = self.open(host, port)
+        self.prepare()
+        if Installation.get().demo:
+            raise CommandError(
+                f"{self.database_name()} holds the invented class. Choose another SECOND_BUILD_DATA."
+            )
+        token = self.first_teacher_token()
+        self.serve(server, lambda: self.tell(host, server.port, token))
+        lock.let_go()
+
+    def first_teacher_token(self) -> str:
+        """Return a fresh token for the first account; empty once there is one."""
+        if get_user_model().objects.exists():
+            return ""
+        token = make_token()
+        # The link of an earlier start ends here: only the one on the screen works.
+        Installation.objects.filter(pk=1).update(first_teacher_token_hash=hash_token(token))
+        return token
+
+    def tell(self, host: str, port: int, token: str) -> None:
+        """Print where it is and how to begin."""
+        addresses = self.addresses(host, port)
+        self.say(f"Data: {self.database_name()}")
+        self.say("Second Build is running. Open it at")
+        for address in addresses:
+            self.say(f"    {address}")
+        if token:
+            self.say("There is no teacher yet. The first one makes their account here, once:")
+            for address in addresses:
+                self.say(f"    {address}first-teacher/{token}/")
+        notes = plain_http.notes()
+        if notes:
+            self.say("This is plain HTTP. It leaves out")
+            for note in notes:
+                self.say(f"    - {note}")
+            self.say(plain_http.MEANING)
+        self.say("Ctrl-C stops it.")
