@@ -1,9 +1,15 @@
-"""The addresses of the challenges' side: team, teacher and board pages."""
+"""The addresses of the challenges' side, by audience."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import include, path
 
 app_name = "design_challenges"
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns = [
+    path("", include("design_challenges.urls_team")),
+    path("", include("design_challenges.urls_teacher")),
+    path("", include("design_challenges.urls_board")),
+    path("", include("design_challenges.urls_files")),
+    path("", include("design_challenges.urls_paper")),
+]

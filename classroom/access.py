@@ -1,0 +1,196 @@
+"""Who may come in: every team page and every teacher's page stands behind one of these decorators."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from functools import wraps
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
+from urllib.parse import urlencode
+
+from django.conf import settings
+from django.contrib.auth.views import redirect_to_login
+from django.db.models import Q
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, QueryDict
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django_htmx.middleware import HtmxDetails
+
+from classroom import held
+from classroom.codes import hash_token, make_token
+from classroom.models import Classroom, Device, SubstitutePass, Team
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+TEAM_COOKIE = "sb_team"
+SUBSTITUTE_COOKIE = "sb_substitute"
+# A lesson's end signs tablets out; this is only for a lesson that nobody ended.
+TEAM_STAY = timedelta(hours=10)
+
+Rest = ParamSpec("Rest")
+
+
+class HtmxRequest(HttpRequest):
+    """A request with django-htmx's details."""
+
+    htmx: HtmxDetails
+
+
+class TeamRequest(HtmxRequest):
+    """A request from a tablet that joined a team; `held` is what it typed before it was signed out."""
+
+    device: Device
+    team: Team
+    classroom: Classroom
+    held: QueryDict | None
+
+
+class TeacherRequest(HtmxRequest):
+    """A request from an adult who may run this class; `by_user` is None for a substitute's card."""
+
+    classroom: Classroom
+    by_user: User | None
+    substitute: Device | None
+    held: QueryDict | None
+
+
+TeamView = Callable[Concatenate[TeamRequest, Rest], HttpResponseBase]
+TeacherView = Callable[Concatenate[TeacherRequest, Rest], HttpResponseBase]
+
+
+def find_device(request: HttpRequest, cookie: str) -> Device | None:
+    """Return the live device behind a cookie, or None: unknown, withdrawn, too old or of an archived class."""
+    token = request.COOKIES.get(cookie)
+    if not token:
+        return None
+    device = (
+        Device.objects.filter(token_hash=hash_token(token), revoked_at__isnull=True)
+        .select_related("team", "classroom", "substitute_pass")
+        .first()
+    )
+    if device is None or device.expires_at <= timezone.now() or device.classroom.archived_at is not None:
+        return None
+    if device.team is not None and device.team.retired_at is not None:
+        return None
+    if device.substitute_pass is not None and not device.substitute_pass.works:
+        return None
+    return device
+
+
+def let_team_in(response: HttpResponse, team: Team) -> Device:
+    """Make a device for the team and give this browser its cookie."""
+    token = make_token()
+    device = Device.objects.create(
+        token_hash=hash_token(token),
+        classroom=team.classroom,
+        role=Device.Role.TEAM,
+        team=team,
+        expires_at=timezone.now() + TEAM_STAY,
+        last_seen_at=timezone.now(),
+    )
+    _set_cookie(response, TEAM_COOKIE, token, device.expires_at)
+    return device
+
+
+def let_substitute_in(response: HttpResponse, card: SubstitutePass) -> Device:
+    """Make a device for a substitute's card and give this browser its cookie."""
+    token = make_token()
+    device = Device.objects.create(
+        token_hash=hash_token(token),
+        classroom=card.classroom,
+        role=Device.Role.SUBSTITUTE,
+        substitute_pass=card,
+        expires_at=card.expires_at,
+        last_seen_at=timezone.now(),
+    )
+    _set_cookie(response, SUBSTITUTE_COOKIE, token, device.expires_at)
+    return device
+
+
+def _set_cookie(response: HttpResponse, name: str, token: str, expires: datetime) -> None:
+    response.set_cookie(
+        name,
+        token,
+        expires=expires,
+        httponly=True,
+        samesite="Lax",
+        secure=settings.SESSION_COOKIE_SECURE,
+    )
+
+
+def team_tablet(view: TeamView[Rest]) -> Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]:
+    """Let a tablet of a team in; send any other to the join page, holding what it typed."""
+
+    @wraps(view)
+    def inner(request: Any, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
+        device = find_device(request, TEAM_COOKIE)
+        if device is None or device.team is None:
+            held.hold(request, owner=_last_team(request))
+            return redirect(f"{reverse('classroom:join')}?{urlencode({'next': _way_back(request)})}")
+        device.touch()
+        request.device, request.team, request.classroom = device, device.team, device.classroom
+        request.held = held.take(request, owner=f"team {device.team_id}")
+        return view(request, *args, **kwargs)
+
+    return inner
+
+
+def _last_team(request: HttpRequest) -> str:
+    """Return whose entry this was, from the cookie of a device that no longer lets in."""
+    token = request.COOKIES.get(TEAM_COOKIE, "")
+    team_id = Device.objects.filter(token_hash=hash_token(token)).values_list("team_id", flat=True).first()
+    return f"team {team_id}"
+
+
+def _way_back(request: HttpRequest) -> str:
+    """Return the page to come back to: for htmx the page it stands on, never a fragment's address."""
+    htmx: HtmxDetails | None = getattr(request, "htmx", None)
+    if htmx and htmx.current_url_abs_path:
+        return htmx.current_url_abs_path
+    return request.get_full_path() if request.method == "GET" else request.path
+
+
+def teacher_of_class(view: TeacherView[Rest] | None = None, *, substitute: bool = False) -> Any:
+    """Let a teacher of the class named by `code` in; with `substitute`, a substitute's card as well.
+
+    Somebody else's class answers 404, as one that does not exist would.
+    """
+
+    def decorate(view: TeacherView[Rest]) -> Callable[..., HttpResponseBase]:
+        @wraps(view)
+        def inner(request: Any, code: str, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
+            request.by_user, request.substitute = None, None
+            if request.user.is_authenticated:
+                classroom = _own_classroom(request.user, code)
+                if classroom is not None:
+                    request.by_user, request.classroom = request.user, classroom
+            if request.by_user is None:
+                device = find_device(request, SUBSTITUTE_COOKIE)
+                if device is not None and substitute and device.classroom.code == code.upper():
+                    request.substitute, request.classroom = device, device.classroom
+                elif request.user.is_authenticated:
+                    raise Http404
+                else:
+                    held.hold(request, owner="")
+                    return redirect_to_login(_way_back(request))
+            request.held = held.take(request, owner="")
+            return view(request, *args, **kwargs)
+
+        return inner
+
+    return decorate if view is None else decorate(view)
+
+
+def _own_classroom(user: User, code: str) -> Classroom | None:
+    still = Q(memberships__until__isnull=True) | Q(memberships__until__gt=timezone.now())
+    return Classroom.objects.filter(still, code=code.upper(), memberships__user=user).first()
+
+
+def classrooms_of(user: User, *, archived: bool = False) -> Any:
+    """Return the classes a signed-in adult may run, by name."""
+    still = Q(memberships__until__isnull=True) | Q(memberships__until__gt=timezone.now())
+    return Classroom.objects.filter(still, memberships__user=user, archived_at__isnull=not archived).order_by(
+        "name", "pk"
+    )

@@ -1,0 +1,25 @@
+"""The school's side of the database: classes, students, teams, lessons and who may come in."""
+
+from __future__ import annotations
+
+from classroom.models.append_only import AppendOnlyError, AppendOnlyModel, AppendOnlyQuerySet
+from classroom.models.entrance import Device, SubstitutePass
+from classroom.models.lessons import Attendance, Lesson
+from classroom.models.people import Classroom, Membership, Student, Team, TeamMember
+from classroom.models.site import Installation
+
+__all__ = [
+    "AppendOnlyError",
+    "AppendOnlyModel",
+    "AppendOnlyQuerySet",
+    "Attendance",
+    "Classroom",
+    "Device",
+    "Installation",
+    "Lesson",
+    "Membership",
+    "Student",
+    "SubstitutePass",
+    "Team",
+    "TeamMember",
+]

@@ -1,0 +1,83 @@
+"""Doors that need no account: a team's tablets and a substitute's card."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from classroom.models.people import Classroom, Team
+
+LAST_SEEN_GRAIN = timedelta(seconds=30)
+
+
+class SubstitutePass(models.Model):
+    """A link that lets a substitute run a class's lessons without an account, until a time."""
+
+    classroom = models.ForeignKey(Classroom, on_delete=models.CASCADE, related_name="substitute_passes")
+    token_hash = models.CharField(max_length=64, unique=True)
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    made_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at"]
+
+    def __str__(self) -> str:
+        return f"{self.classroom} · {self.expires_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def works(self) -> bool:
+        return self.revoked_at is None and self.expires_at > timezone.now()
+
+
+class Device(models.Model):
+    """A browser that was let in for one team, or for a substitute, by a code or a link.
+
+    Only the digest of its token is kept; the token itself lives in a cookie of
+    its own, so that a teacher's session and a team can share a browser.
+    """
+
+    class Role(models.TextChoices):
+        TEAM = "team", _("Team tablet")
+        SUBSTITUTE = "substitute", _("Substitute")
+
+    token_hash = models.CharField(max_length=64, unique=True)
+    classroom = models.ForeignKey(Classroom, on_delete=models.CASCADE, related_name="devices")
+    role = models.CharField(max_length=12, choices=Role.choices)
+    team = models.ForeignKey(Team, null=True, blank=True, on_delete=models.CASCADE, related_name="devices")
+    substitute_pass = models.ForeignKey(
+        SubstitutePass, null=True, blank=True, on_delete=models.CASCADE, related_name="devices"
+    )
+    made_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    last_seen_at = models.DateTimeField(null=True, blank=True, help_text=_("No finer than 30 s."))
+
+    class Meta:
+        indexes = [models.Index(fields=["team", "last_seen_at"])]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(role="team", team__isnull=False, substitute_pass__isnull=True)
+                | Q(role="substitute", team__isnull=True, substitute_pass__isnull=False),
+                name="device_opens_one_door",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_role_display()} · {self.team or self.classroom}"
+
+    def touch(self) -> None:
+        """Note that the device was seen, at most once in 30 s, so that a poll is no write."""
+        now = timezone.now()
+        if self.last_seen_at is not None and now - self.last_seen_at < LAST_SEEN_GRAIN:
+            return
+        self.last_seen_at = now
+        type(self).objects.filter(pk=self.pk).update(last_seen_at=now)

@@ -1,0 +1,225 @@
+"""What a kind of challenge declares: settings, sizes, sums, figures; no kind imports a model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, Literal
+
+from design_challenges.services.units import SYSTEMS, Unit, UnitSystem
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
+
+    from design_challenges.services.working import Step
+
+    Words = str | _StrPromise
+
+# Settings as the sums read them: decimals, fractions, whole numbers, switches and choices by slug.
+Values = Mapping[str, Any]
+# Exact lengths in the class's own length unit, by quantity.
+Sizes = Mapping[str, Fraction]
+
+
+@dataclass(frozen=True)
+class SettingField:
+    """One setting that only this kind has, as the set-up page shows it and `values` stores it.
+
+    `kind` says how it is read: "decimal", "whole", "fraction" or "choice". `defaults`
+    holds the usual value, as text, by unit system; `unit` gives the unit's symbol.
+    """
+
+    slug: str
+    label: Words
+    help: Words
+    kind: Literal["decimal", "whole", "fraction", "choice"]
+    defaults: Mapping[str, str]
+    least: Decimal | None = None
+    most: Decimal | None = None
+    choices: Sequence[tuple[str, Words]] = ()
+    unit: Callable[[UnitSystem], Words] | None = None
+    group: str = "sizes"
+
+    def read(self, text: str) -> Decimal | int | Fraction | str:
+        """Return the stored text as the value the sums use."""
+        if self.kind == "whole":
+            return int(text)
+        if self.kind == "decimal":
+            return Decimal(text)
+        if self.kind == "fraction":
+            return Fraction(text)
+        return text
+
+
+@dataclass(frozen=True)
+class Preset:
+    """A named set of settings to start from; what it leaves out stays as usual."""
+
+    slug: str
+    label: Words
+    help: Words
+    common: Mapping[str, Any] = field(default_factory=dict)
+    values: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A length a team plans: what the plan asks for, in the class's length unit."""
+
+    slug: str
+    label: Words
+    hint: Words
+    least: Fraction
+    most: Fraction
+
+
+@dataclass(frozen=True)
+class Spot:
+    """One thing to measure on the made device; several spots can belong to one quantity."""
+
+    quantity: str
+    spot: int
+    label: Words
+    hint: Words
+
+
+@dataclass(frozen=True)
+class Variable:
+    """A design variable the board charts the performance against."""
+
+    slug: str
+    label: Words
+    unit: Callable[[UnitSystem], Words]
+    places: int = 2
+
+
+@dataclass(frozen=True)
+class Performance:
+    """The one figure teams are compared by, and which way is better."""
+
+    slug: str
+    label: Words
+    unit: Words
+    places: int
+    lower_is_better: bool
+
+
+@dataclass(frozen=True)
+class PlanFigures:
+    """What follows from a plan's sizes.
+
+    `material_team` goes on from the team's own accepted answers and is None until
+    there is one; `material_class` is the class figure. Both in points.
+    """
+
+    variables: Mapping[str, Fraction]
+    area_class: Decimal
+    material_class: Decimal
+    material_team: Decimal | None
+    limit: Decimal
+
+
+@dataclass(frozen=True)
+class BuiltFigures:
+    """What follows from the measured device; `over_per_cent` is 0 at or under the limit."""
+
+    variables: Mapping[str, Fraction]
+    material: Decimal
+    over_per_cent: Decimal
+    too_much: bool
+
+
+@dataclass(frozen=True)
+class ResultFigures:
+    """The results of the drops that count: the class figures, and the exact ones (floats).
+
+    `average_time_s` and `fall_speed` are the children's own chain, rounded at every
+    step; `exact_time_s` and `exact_speed` come from the raw readings, unrounded.
+    """
+
+    rounded_s: tuple[Decimal, ...]
+    average_time_s: Decimal
+    fall_speed: Decimal
+    exact_time_s: float
+    exact_speed: float
+
+    def performance(self, slug: str) -> Decimal:
+        """Return the class figure that teams are compared by."""
+        return self.fall_speed if slug == "fall_speed" else self.average_time_s
+
+    def exact_performance(self, slug: str) -> float:
+        """Return the exact figure behind the one that teams are compared by."""
+        return self.exact_speed if slug == "fall_speed" else self.exact_time_s
+
+
+class Kind:
+    """A kind of challenge. Subclasses declare; the rest of the house asks and never names one."""
+
+    slug: str
+    version: int
+    name: Words
+    summary: Words
+    setting_fields: Sequence[SettingField]
+    presets: Sequence[Preset]
+
+    def read_values(self, stored: Mapping[str, str], unit_system: str) -> dict[str, Any]:
+        """Return this kind's settings as values; what was never stored takes its usual value."""
+        return {
+            setting.slug: setting.read(stored.get(setting.slug, setting.defaults[unit_system]))
+            for setting in self.setting_fields
+        }
+
+    @staticmethod
+    def system(values: Values) -> UnitSystem:
+        """Return the unit system of these settings."""
+        return SYSTEMS[values["unit_system"]]
+
+    def length_unit(self, values: Values) -> Unit:
+        """Return the unit lengths are written in."""
+        return self.system(values).length
+
+    def quantities(self, values: Values) -> Sequence[Quantity]:
+        """Return the sizes a plan gives."""
+        raise NotImplementedError
+
+    def spots(self, values: Values) -> Sequence[Spot]:
+        """Return everything to be measured on the made device, in order."""
+        raise NotImplementedError
+
+    def variables(self, values: Values) -> Sequence[Variable]:
+        """Return the design variables the board shows."""
+        raise NotImplementedError
+
+    def performance(self, values: Values) -> Performance:
+        """Return the figure teams are compared by under these settings."""
+        raise NotImplementedError
+
+    def plan_steps(self, values: Values) -> Sequence[Step]:
+        """Return the sums of the plan, in order."""
+        raise NotImplementedError
+
+    def rounding_step(self, trial: int, values: Values) -> Step:
+        """Return the step that rounds one trial's reading."""
+        raise NotImplementedError
+
+    def result_steps(self, values: Values, round_number: int) -> Sequence[Step]:
+        """Return the sums of the results, in order; from round 2 on the change comes last."""
+        raise NotImplementedError
+
+    def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
+        """Return what follows from a complete plan."""
+        raise NotImplementedError
+
+    def built_figures(self, values: Values, built: Mapping[tuple[str, int], Fraction]) -> BuiltFigures:
+        """Return what follows from a completely measured device."""
+        raise NotImplementedError
+
+    def result_figures(self, values: Values, readings_s: Sequence[Decimal]) -> ResultFigures:
+        """Return the results of the raw readings that count (at least one)."""
+        raise NotImplementedError
+
+    def fastest_possible_s(self, values: Values) -> float:
+        """Return the time under which a reading cannot be, in s (free fall, say)."""
+        raise NotImplementedError

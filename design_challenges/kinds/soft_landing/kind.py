@@ -1,0 +1,156 @@
+"""The soft landing declared: what is planned, measured and worked out, and what teams are compared by."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
+from design_challenges.kinds.base import (
+    BuiltFigures,
+    Kind,
+    Performance,
+    PlanFigures,
+    Quantity,
+    ResultFigures,
+    Sizes,
+    Spot,
+    Values,
+    Variable,
+)
+from design_challenges.kinds.soft_landing import options, sums
+from design_challenges.services import geometry, physics, statistics
+from design_challenges.services.rounding import round_half_up
+from design_challenges.services.working import Step
+
+RADIUS, DIAMETER, LINE = "canopy_radius", "canopy_diameter", "line_length"
+WAYS_ACROSS = 2
+LENGTH_PLACES = 2
+
+
+class SoftLanding(Kind):
+    """A round canopy of radius r on n lines of length L; the slower the fall, the better."""
+
+    slug = "soft-landing"
+    version = 1
+    name = _("The soft landing")
+    summary = _("A round canopy on lines lowers a small load. The slower it falls, the better.")
+    setting_fields = options.FIELDS
+    presets = options.PRESETS
+
+    def quantities(self, values: Values) -> Sequence[Quantity]:
+        unit = self.length_unit(values)
+        most = Fraction(40) if unit.slug == "in" else Fraction(100)
+        return [
+            Quantity(
+                RADIUS,
+                _("Canopy radius"),
+                _("From the middle of the circle to its edge."),
+                Fraction(1),
+                most,
+            ),
+            Quantity(
+                LINE, _("Line length"), _("One line, as long as you will cut it."), Fraction(1), most
+            ),
+        ]
+
+    def spots(self, values: Values) -> Sequence[Spot]:
+        across = [
+            Spot(
+                DIAMETER,
+                1,
+                _("Canopy, straight across"),
+                _("Through the middle, from edge to edge."),
+            ),
+            Spot(
+                DIAMETER,
+                2,
+                _("Canopy, across the other way"),
+                _("Turn the tape a quarter round. Go through the middle again."),
+            ),
+        ]
+        lines = [
+            Spot(
+                LINE,
+                number,
+                format_lazy(_("Line {number}"), number=number),
+                _("From the edge of the canopy to the load, pulled straight."),
+            )
+            for number in range(1, values["line_count"] + 1)
+        ]
+        return across + lines
+
+    def variables(self, values: Values) -> Sequence[Variable]:
+        return [
+            Variable(DIAMETER, _("Canopy diameter"), lambda system: system.length.symbol, LENGTH_PLACES),
+            Variable(LINE, _("Line length"), lambda system: system.length.symbol, LENGTH_PLACES),
+        ]
+
+    def performance(self, values: Values) -> Performance:
+        if values["compare"] == "time":
+            return Performance("average_time", _("Fall time"), _("s"), values["places_time"], False)
+        system = self.system(values)
+        return Performance("fall_speed", _("Fall speed"), system.speed_label, values["places_speed"], True)
+
+    def plan_steps(self, values: Values) -> Sequence[Step]:
+        return sums.plan_steps(values)
+
+    def rounding_step(self, trial: int, values: Values) -> Step:
+        return sums.rounding_step(trial, values)
+
+    def result_steps(self, values: Values, round_number: int) -> Sequence[Step]:
+        return sums.result_steps(values, round_number)
+
+    def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
+        radius, line = sizes[RADIUS], sizes[LINE]
+        area = round_half_up(geometry.circle_area(radius), values["places_area"])
+        return PlanFigures(
+            variables={DIAMETER: 2 * radius, LINE: line},
+            area_class=area,
+            material_class=self._material(values, area, values["line_count"] * line),
+            material_team=accepted.get("material"),
+            limit=values["limit"],
+        )
+
+    def built_figures(self, values: Values, built: Mapping[tuple[str, int], Fraction]) -> BuiltFigures:
+        count = values["line_count"]
+        diameter = sum((built[DIAMETER, way] for way in range(1, WAYS_ACROSS + 1)), Fraction(0)) / WAYS_ACROSS
+        total_line = sum((built[LINE, number] for number in range(1, count + 1)), Fraction(0))
+        area = round_half_up(geometry.circle_area(diameter / 2), values["places_area"])
+        material, limit = self._material(values, area, total_line), values["limit"]
+        over = max(Decimal(0), (material - limit) * 100 / limit)
+        return BuiltFigures(
+            variables={DIAMETER: diameter, LINE: total_line / count},
+            material=material,
+            over_per_cent=round_half_up(over, 1),
+            too_much=over > values["built_over"],
+        )
+
+    def result_figures(self, values: Values, readings_s: Sequence[Decimal]) -> ResultFigures:
+        rounded = tuple(round_half_up(reading, values["places_time"]) for reading in readings_s)
+        middle = statistics.median if values["average"] == "median" else statistics.mean
+        average = round_half_up(middle(rounded), values["places_time"])
+        exact_time = middle(list(readings_s))
+        height = Fraction(values["drop_height"])
+        return ResultFigures(
+            rounded_s=rounded,
+            average_time_s=average,
+            fall_speed=round_half_up(height / Fraction(average), values["places_speed"]),
+            exact_time_s=float(exact_time),
+            exact_speed=float(height / exact_time),
+        )
+
+    def fastest_possible_s(self, values: Values) -> float:
+        height_m = Fraction(values["drop_height"]) * self.system(values).height.metres
+        return physics.free_fall_time_s(float(height_m))
+
+    @staticmethod
+    def _material(values: Values, area: Decimal, total_line: Fraction) -> Decimal:
+        used = Fraction(values["price_area"]) * Fraction(area) + Fraction(values["price_line"]) * total_line
+        return round_half_up(used, 2).normalize() if used.denominator != 1 else Decimal(int(used))
+
+
+SOFT_LANDING = SoftLanding()

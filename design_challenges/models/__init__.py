@@ -1,0 +1,34 @@
+"""The challenges' side of the database: settings, iterations, measurements, trials and working."""
+
+from __future__ import annotations
+
+from design_challenges.models.challenge import ChallengeSettings, ClassChallenge, Revision, StepGate
+from design_challenges.models.entries import Submission
+from design_challenges.models.iteration import (
+    Clearance,
+    DesignIteration,
+    HelpCall,
+    Measurement,
+    Note,
+    Photo,
+    Working,
+)
+from design_challenges.models.trials import Drop, Judgement, Reading
+
+__all__ = [
+    "ChallengeSettings",
+    "ClassChallenge",
+    "Clearance",
+    "DesignIteration",
+    "Drop",
+    "HelpCall",
+    "Judgement",
+    "Measurement",
+    "Note",
+    "Photo",
+    "Reading",
+    "Revision",
+    "StepGate",
+    "Submission",
+    "Working",
+]

@@ -1,0 +1,293 @@
+"""Reads a class challenge from the database in a fixed number of queries, whatever the number of teams."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from classroom.models import Classroom, Device, Student, Team, TeamMember
+from design_challenges.kinds import get_kind
+from design_challenges.kinds.base import Kind
+from design_challenges.models import (
+    ChallengeSettings,
+    ClassChallenge,
+    Clearance,
+    DesignIteration,
+    Drop,
+    HelpCall,
+    Judgement,
+    Measurement,
+    Note,
+    StepGate,
+    Working,
+)
+from design_challenges.services.record_types import (
+    ClassRecord,
+    ClearanceRecord,
+    DropRecord,
+    NoteRecord,
+    ReadingRecord,
+    RoundRecord,
+    SizeRecord,
+    TeamRecord,
+)
+from design_challenges.services.units import UNITS, convert
+
+Row = TypeVar("Row", Measurement, Note, Working, Clearance)
+
+
+def settings_values(settings: ChallengeSettings, kind: Kind) -> dict[str, Any]:
+    """Return a settings version as the values that kinds and sums read."""
+    return {
+        "unit_system": settings.unit_system,
+        "trials_per_round": settings.trials_per_round,
+        "sums_by": settings.sums_by,
+        "average": settings.average,
+        "drawing_required": settings.drawing_required,
+        **kind.read_values(settings.values, settings.unit_system),
+    }
+
+
+def latest_settings(challenge: ClassChallenge) -> ChallengeSettings:
+    """Return the settings that the next round will begin with."""
+    return challenge.settings_versions.order_by("-version")[:1].get()
+
+
+def load_class(challenge: ClassChallenge, *, include_retired: bool = False) -> ClassRecord:
+    """Return everything a class challenge knows, teams in team order.
+
+    Retired teams (merged ones, say) are left out unless asked for; their rows stay.
+    """
+    teams = Team.objects.filter(classroom_id=challenge.classroom_id)
+    if not include_retired:
+        teams = teams.filter(retired_at__isnull=True)
+    return _load(challenge, list(_with_presence(teams, challenge)))
+
+
+def load_team(challenge: ClassChallenge, team: Team) -> ClassRecord:
+    """Return the record of one team alone, in two queries fewer than `load_class`."""
+    return _load(challenge, [team])
+
+
+def _with_presence(teams: QuerySet[Team], challenge: ClassChallenge) -> QuerySet[Team]:
+    waiting = HelpCall.objects.filter(
+        class_challenge=challenge, team=OuterRef("pk"), answered_at__isnull=True
+    )
+    seen = Device.objects.filter(team=OuterRef("pk"), revoked_at__isnull=True).order_by("-last_seen_at")
+    return teams.annotate(
+        help_since=Subquery(waiting.values("asked_at")[:1]),
+        last_seen_at=Subquery(seen.values("last_seen_at")[:1]),
+    ).order_by("place", "pk")
+
+
+def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
+    kind = get_kind(challenge.kind)
+    team_ids = [team.pk for team in teams]
+    iterations = list(
+        DesignIteration.objects.filter(class_challenge=challenge, team_id__in=team_ids)
+        .select_related("settings")
+        .order_by("number")
+    )
+    rows = _IterationRows(iterations)
+    settings = latest_settings(challenge)
+    records = []
+    members = _members(challenge.classroom_id, team_ids)
+    by_team: dict[int, list[DesignIteration]] = defaultdict(list)
+    for iteration in iterations:
+        by_team[iteration.team_id].append(iteration)
+    for place, team in enumerate(teams, start=1):
+        record = TeamRecord(
+            team=team,
+            place=place,
+            members_by_round=members.get(team.pk, {}),
+            help_since=getattr(team, "help_since", None),
+            last_seen_at=getattr(team, "last_seen_at", None),
+        )
+        for iteration in by_team[team.pk]:
+            before = record.rounds.get(iteration.number - 1)
+            record.rounds[iteration.number] = rows.round_record(iteration, kind, before)
+        records.append(record)
+    gates = {
+        (team_id, number, step): is_open
+        for team_id, number, step, is_open in StepGate.objects.filter(class_challenge=challenge).values_list(
+            "team_id", "round", "step", "open"
+        )
+    }
+    return ClassRecord(
+        challenge=challenge,
+        kind=kind,
+        settings=settings,
+        values=settings_values(settings, kind),
+        gates=gates,
+        teams=records,
+    )
+
+
+def _members(classroom_id: int, team_ids: Iterable[int]) -> dict[int, dict[int, list[Student]]]:
+    """Return who is in each team from each round on at which that changes."""
+    wanted = set(team_ids)
+    places = list(
+        TeamMember.objects.filter(student__classroom_id=classroom_id, student__left_at__isnull=True)
+        .select_related("student")
+        .order_by("student__given_name", "student__initial", "student_id", "from_round")
+    )
+    rounds = sorted({place.from_round for place in places})
+    members: dict[int, dict[int, list[Student]]] = {team_id: {} for team_id in wanted}
+    for number in rounds:
+        where: dict[int, TeamMember] = {}
+        for place in places:
+            if place.from_round <= number:
+                where[place.student_id] = place
+        for team_id in wanted:
+            members[team_id][number] = []
+        for place in where.values():
+            if place.team_id in wanted:
+                members[place.team_id][number].append(place.student)
+    return members
+
+
+class _IterationRows:
+    """The rows of a set of rounds, each table read once and grouped by round."""
+
+    def __init__(self, iterations: list[DesignIteration]) -> None:
+        ids = [iteration.pk for iteration in iterations]
+        self.measurements = _grouped(Measurement.objects.filter(iteration_id__in=ids).order_by("pk"))
+        self.notes = _grouped(Note.objects.filter(iteration_id__in=ids).order_by("pk"))
+        self.workings = _grouped(Working.objects.filter(iteration_id__in=ids).order_by("pk"))
+        self.clearances = _grouped(Clearance.objects.filter(iteration_id__in=ids).order_by("pk"))
+        self.drops = _drops(ids)
+
+    def round_record(self, iteration: DesignIteration, kind: Kind, before: RoundRecord | None) -> RoundRecord:
+        values = settings_values(iteration.settings, kind)
+        unit = kind.length_unit(values)
+        notes: dict[str, NoteRecord] = {}
+        noticings: list[NoteRecord] = []
+        for note in self.notes[iteration.pk]:
+            notes[note.prompt] = NoteRecord(note.text, note.pk, note.made_at)
+            if note.prompt == Note.Prompt.NOTICING:
+                noticings.append(notes[note.prompt])
+        sizes: dict[str, dict[tuple[str, int], SizeRecord]] = defaultdict(dict)
+        broke = notes.get(Note.Prompt.BROKE)
+        for row in self.measurements[iteration.pk]:
+            # New sizes after a mend: what was measured before it describes a device that is gone.
+            if row.stage == "built" and broke and broke.text == "new" and row.made_at < broke.made_at:
+                continue
+            value = convert(Fraction(row.numerator, row.denominator), UNITS[row.unit], unit)
+            sizes[row.stage][row.quantity, row.spot] = SizeRecord(row.typed, value, row.pk)
+        plan = _by_quantity(sizes["planned"])
+        return RoundRecord(
+            number=iteration.number,
+            kind=kind,
+            values=values,
+            iteration=iteration,
+            settings_version=iteration.settings.version,
+            ideas={stage: _by_quantity(sizes[stage]) for stage in ("idea_a", "idea_b")},
+            plan=plan,
+            built=sizes["built"],
+            notes=notes,
+            noticings=noticings,
+            workings=_workings(self.workings[iteration.pk]),
+            clearance=_standing_clearance(self.clearances[iteration.pk], plan),
+            drops=self.drops[iteration.pk],
+            before=before,
+        )
+
+
+def plan_as_json(plan: Mapping[str, SizeRecord]) -> dict[str, str]:
+    """Return a plan's sizes as exact text, as a clearance keeps them."""
+    return {slug: str(size.value) for slug, size in sorted(plan.items())}
+
+
+def _grouped(rows: Iterable[Row]) -> dict[int, list[Row]]:
+    grouped: dict[int, list[Row]] = defaultdict(list)
+    for row in rows:
+        grouped[row.iteration_id].append(row)
+    return grouped
+
+
+def _by_quantity(sizes: Mapping[tuple[str, int], SizeRecord]) -> dict[str, SizeRecord]:
+    return {quantity: size for (quantity, _spot), size in sizes.items()}
+
+
+def _workings(rows: Iterable[Working]) -> dict[str, list[tuple[str, str, str, str, int]]]:
+    by_step: dict[str, list[tuple[str, str, str, str, int]]] = defaultdict(list)
+    for row in rows:
+        by_step[row.step].append((row.basis, row.typed, row.value, row.verdict, row.pk))
+    return by_step
+
+
+def _standing_clearance(rows: list[Clearance], plan: Mapping[str, SizeRecord]) -> ClearanceRecord | None:
+    if not rows or rows[-1].plan != plan_as_json(plan):
+        return None
+    newest = rows[-1]
+    return ClearanceRecord(
+        by=newest.by,
+        reason=newest.reason,
+        figure=newest.figure,
+        figure_from=newest.figure_from,
+        limit=newest.limit,
+        made_at=newest.made_at,
+    )
+
+
+def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
+    """Return every drop of the rounds with its readings and the judgement that stands."""
+    on_drop: dict[int, Judgement] = {}
+    on_reading: dict[int, Judgement] = {}
+    judgements = Judgement.objects.filter(drop__iteration_id__in=iteration_ids) | Judgement.objects.filter(
+        reading__drop__iteration_id__in=iteration_ids
+    )
+    for judgement in judgements.order_by("pk"):
+        if judgement.drop_id is not None:
+            on_drop[judgement.drop_id] = judgement
+        elif judgement.reading_id is not None:
+            on_reading[judgement.reading_id] = judgement
+    rows = (
+        Drop.objects.filter(iteration_id__in=iteration_ids)
+        .order_by("trial", "attempt", "readings__pk")
+        .values_list(
+            "pk",
+            "iteration_id",
+            "trial",
+            "attempt",
+            "readings__pk",
+            "readings__hundredths",
+            "readings__source",
+        )
+    )
+    heads: dict[int, tuple[int, int, int]] = {}
+    readings: dict[int, list[ReadingRecord]] = defaultdict(list)
+    for pk, iteration_id, trial, attempt, reading_id, hundredths, source in rows:
+        heads[pk] = (iteration_id, trial, attempt)
+        if reading_id is not None:
+            aside = on_reading.get(reading_id)
+            set_aside = str(aside.reason) if aside is not None and not aside.counts else ""
+            readings[pk].append(ReadingRecord(reading_id, hundredths, source, set_aside))
+    drops: dict[int, list[DropRecord]] = defaultdict(list)
+    for pk, (iteration_id, trial, attempt) in heads.items():
+        judgement = on_drop.get(pk)
+        drops[iteration_id].append(
+            DropRecord(
+                row_id=pk,
+                trial=trial,
+                attempt=attempt,
+                readings=tuple(readings[pk]),
+                counts=judgement is None or judgement.counts,
+                mark=str(judgement.reason) if judgement else "",
+                mark_label=judgement.get_reason_display() if judgement else "",
+                note=judgement.note if judgement else "",
+            )
+        )
+    return drops
+
+
+def find_challenge(classroom: Classroom) -> ClassChallenge | None:
+    """Return the class's challenge with its revision, or None before one is set up."""
+    return (
+        ClassChallenge.objects.filter(classroom=classroom).select_related("revision").order_by("pk").first()
+    )
+

@@ -1,0 +1,1 @@
+"""Thin views by audience: the team's tablet, the teacher, the class board, paper."""

@@ -1,0 +1,117 @@
+"""Seats a team at its place in the challenge: what every team page finds before it does anything."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec
+
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import redirect, render
+
+from classroom.access import TeamRequest, team_tablet
+from design_challenges.models import ClassChallenge
+from design_challenges.services import progress, records
+from design_challenges.services.entries import Answer, Author, Sender, save_entry
+from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
+from design_challenges.steps import Step
+
+Rest = ParamSpec("Rest")
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A team's place: the class challenge, the team, and the round that the page is about."""
+
+    challenge: ClassChallenge
+    klass: ClassRecord
+    team: TeamRecord
+    round: RoundRecord
+    step: Step
+
+    def context(self, **more: Any) -> dict[str, Any]:
+        """Return the context that every team page needs, and more."""
+        return {
+            "seat": self,
+            "challenge": self.challenge,
+            "kind": self.klass.kind,
+            "values": self.round.values,
+            "system": self.klass.kind.system(self.round.values),
+            "team": self.team,
+            "round": self.round,
+            "step": self.step,
+            "trail": progress.step_states(self.klass, self.team, self.round, self.step),
+            "members": self.team.members(self.round.number),
+            "entry_id": uuid.uuid4(),
+            **more,
+        }
+
+
+SeatView = Callable[Concatenate[TeamRequest, Seat, Rest], HttpResponseBase]
+
+
+def team_step(
+    step: Step, *, whole_class: bool = False
+) -> Callable[[SeatView[Rest]], Callable[..., HttpResponseBase]]:
+    """Open a team page of one step of a round: signed in, not paused, open, and reachable.
+
+    A closed or paused step still takes nothing away: a GET shows why it waits, a
+    POST answers with the same page and what was typed (422, so that htmx shows it).
+    """
+
+    def decorate(view: SeatView[Rest]) -> Callable[..., HttpResponseBase]:
+        @team_tablet
+        @wraps(view)
+        def inner(request: TeamRequest, number: int, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            challenge = records.find_challenge(request.classroom)
+            if challenge is None:
+                return redirect("design_challenges:team_now")
+            klass = load(challenge) if whole_class else records.load_team(challenge, request.team)
+            team = klass.team(request.team.pk)
+            if number not in team.rounds:
+                return redirect("design_challenges:team_now")
+            seat = Seat(challenge, klass, team, team.rounds[number], step)
+            waiting = _why_wait(seat)
+            if waiting:
+                kept = [(name, value) for name, value in request.POST.items() if name not in _HIDDEN]
+                context = seat.context(waiting=waiting, kept=kept)
+                return render(request, "team/waiting.html", context, status=422 if kept else 200)
+            return view(request, seat, *args, **kwargs)
+
+        return inner
+
+    return decorate
+
+
+_HIDDEN = ("csrfmiddlewaretoken", "entry_id")
+
+
+def _why_wait(seat: Seat) -> str:
+    """Return why this page must wait: "paused", "closed", "earlier" or ""."""
+    if seat.challenge.paused_at is not None:
+        return "paused"
+    if not seat.klass.is_open(seat.team.team.pk, seat.round.number, seat.step):
+        return "closed"
+    before = progress.ORDER[: progress.ORDER.index(seat.step)]
+    if not all(progress.is_done(seat.round, step) for step in before):
+        return "earlier"
+    return ""
+
+
+def save_from(
+    request: TeamRequest, seat: Seat, body: Mapping[str, Any], effect: Callable[[Author], str]
+) -> Answer:
+    """Save a team's entry under the id its form carried; a form without one gets a new id."""
+    return save_entry(
+        seat.challenge, Sender(device=request.device), read_entry_id(request), {**body, "page": request.path}, effect
+    )
+
+
+def read_entry_id(request: HttpRequest) -> uuid.UUID:
+    """Return the entry's id from the form, or a fresh one where it is missing or unreadable."""
+    try:
+        return uuid.UUID(request.POST.get("entry_id", ""))
+    except ValueError:
+        return uuid.uuid4()
