@@ -2,22 +2,120 @@
 
 from __future__ import annotations
 
-import hypothesis
-import pytest
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
-# A loaded machine is no failure: no example has to finish in a given time.
-hypothesis.settings.register_profile("house", deadline=None)
-hypothesis.settings.load_profile("house")
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.support.browser import PageMaker, axe_violations, find_chromium, launch
+from tests.support.server import ServedSite, build_template, copy_template
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--long", action="store_true", help="run the tests that take minutes, too")
-    parser.addoption("--require-browser", action="store_true", help="fail where there is no Chromium")
+    parser.addoption(
+        "--require-browser",
+        action="store_true",
+        help="fail where there is no Chromium, and no LibreOffice for the spreadsheet",
+    )
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--long"):
-        return
     for item in items:
-        if "long" in item.keywords:
+        if "chromium" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.browser)
+        if "long" in item.keywords and not config.getoption("--long"):
             item.add_marker(pytest.mark.skip(reason="takes minutes: give --long"))
+    # Playwright keeps an event loop in this thread, beside which Django's ORM refuses to work: it goes last.
+    items.sort(key=lambda item: "browser" in item.keywords)
+
+
+def _missing(request: pytest.FixtureRequest, what: str) -> None:
+    if request.config.getoption("--require-browser"):
+        pytest.fail(f"There is no {what} on this machine, and --require-browser was given.")
+    pytest.skip(f"no {what} on this machine")
+
+
+@pytest.fixture(scope="session")
+def data_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with an empty database and built static files, made once."""
+    folder = tmp_path_factory.mktemp("template")
+    build_template(folder)
+    return folder
+
+
+@pytest.fixture
+def new_server(tmp_path: Path, data_template: Path) -> Iterator[Callable[..., ServedSite]]:
+    """Return a function that starts a server on an empty database: `new_server()`.
+
+    `new_server({"SECOND_BUILD_HTTPS": "1"})` gives it variables of its own.
+    """
+    sites: list[ServedSite] = []
+
+    def make(extra_environment: dict[str, str] | None = None) -> ServedSite:
+        data = tmp_path / f"data-{len(sites)}"
+        copy_template(data_template, data)
+        site = ServedSite(data, extra_environment)
+        sites.append(site)
+        site.start()
+        return site
+
+    yield make
+    for site in sites:
+        site.kill()
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory, data_template: Path) -> Iterator[ServedSite]:
+    """One server for all tests of a module, on a database that is empty at first."""
+    data = tmp_path_factory.mktemp("served")
+    copy_template(data_template, data)
+    site = ServedSite(data)
+    site.start()
+    yield site
+    site.kill()
+
+
+@pytest.fixture(scope="session")
+def chromium(request: pytest.FixtureRequest) -> Iterator[Browser]:
+    """The browser."""
+    path = find_chromium()
+    if path is None:
+        _missing(request, "Chromium")
+        return
+    with sync_playwright() as playwright:
+        browser = launch(playwright, path)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def new_page(chromium: Browser) -> Iterator[PageMaker]:
+    """Return a function that opens a page on a device of its own: `new_page()`, `new_page(PHONE)`."""
+    maker = PageMaker(chromium)
+    yield maker
+    faults = maker.close()
+    assert not faults, "\n".join(faults)
+
+
+@pytest.fixture
+def page(new_page: PageMaker) -> Page:
+    """A page on a tablet of its own."""
+    return new_page()
+
+
+@pytest.fixture(scope="session")
+def axe() -> Callable[[Page], list[str]]:
+    """`axe(page)` returns what axe-core finds: `assert axe(page) == []`."""
+    return axe_violations
+
+
+@pytest.fixture(scope="session")
+def soffice(request: pytest.FixtureRequest) -> str:
+    """The path of LibreOffice's command."""
+    path = shutil.which("soffice") or shutil.which("libreoffice")
+    if path is None:
+        _missing(request, "LibreOffice")
+    return str(path)
