@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import wraps
-from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, cast
 from urllib.parse import urlencode
 
 from django.conf import settings
@@ -61,7 +61,7 @@ TeacherView = Callable[Concatenate[TeacherRequest, Rest], HttpResponseBase]
 
 
 def find_device(request: HttpRequest, cookie: str) -> Device | None:
-    """Return the live device behind a cookie, or None: unknown, withdrawn, too old or of an archived class."""
+    """Return the live device behind a cookie, or None: unknown, withdrawn or too old."""
     token = request.COOKIES.get(cookie)
     if not token:
         return None
@@ -134,7 +134,7 @@ def team_tablet(view: TeamView[Rest]) -> Callable[Concatenate[HttpRequest, Rest]
         request.held = held.take(request, owner=f"team {device.team_id}")
         return view(request, *args, **kwargs)
 
-    return inner
+    return cast("Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]", inner)
 
 
 def _last_team(request: HttpRequest) -> str:

@@ -20,7 +20,9 @@ class Lesson(models.Model):
     )
     ended_at = models.DateTimeField(null=True, blank=True)
     report = models.JSONField(
-        default=dict, blank=True, help_text="Where each team was when the lesson ended, and who drops first next."
+        default=dict,
+        blank=True,
+        help_text="Where each team was at the end, and who drops first next.",
     )
 
     class Meta:

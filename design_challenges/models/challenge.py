@@ -28,6 +28,9 @@ class ClassChallenge(models.Model):
     timer_ends_at = models.DateTimeField(null=True, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
 
+    # Set where the challenge was read together with its newest settings (see records.find_challenge).
+    newest_settings: ChallengeSettings | None = None
+
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["classroom", "kind"], name="kind_once_a_class"),
@@ -57,7 +60,9 @@ class ChallengeSettings(AppendOnlyModel):
         MEAN = "mean", _("the mean of the times")
         MEDIAN = "median", _("the middle one of the times")
 
-    class_challenge = models.ForeignKey(ClassChallenge, on_delete=models.PROTECT, related_name="settings_versions")
+    class_challenge = models.ForeignKey(
+        ClassChallenge, on_delete=models.PROTECT, related_name="settings_versions"
+    )
     version = models.PositiveSmallIntegerField()
     unit_system = models.CharField(max_length=8, choices=UnitSystem.choices)
     trials_per_round = models.PositiveSmallIntegerField(default=3)
@@ -77,7 +82,9 @@ class ChallengeSettings(AppendOnlyModel):
             models.CheckConstraint(
                 condition=Q(trials_per_round__gte=2, trials_per_round__lte=10), name="trials_from_2_to_10"
             ),
-            models.CheckConstraint(condition=Q(unit_system__in=["us", "metric"]), name="unit_system_is_known"),
+            models.CheckConstraint(
+                condition=Q(unit_system__in=["us", "metric"]), name="unit_system_is_known"
+            ),
         ]
 
     def __str__(self) -> str:

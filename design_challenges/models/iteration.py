@@ -21,13 +21,17 @@ class DesignIteration(models.Model):
     class_challenge = models.ForeignKey(ClassChallenge, on_delete=models.PROTECT, related_name="iterations")
     number = models.PositiveSmallIntegerField(_("round"))
     settings = models.ForeignKey(ChallengeSettings, on_delete=models.PROTECT, related_name="iterations")
-    job_turn = models.PositiveSmallIntegerField(default=0, help_text=_("How often the jobs were passed round."))
+    job_turn = models.PositiveSmallIntegerField(
+        default=0, help_text=_("How often the jobs went round.")
+    )
     made_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
         ordering = ["number"]
         constraints = [
-            models.UniqueConstraint(fields=["team", "class_challenge", "number"], name="iteration_once_a_round"),
+            models.UniqueConstraint(
+                fields=["team", "class_challenge", "number"], name="iteration_once_a_round"
+            ),
             models.CheckConstraint(condition=Q(number__gte=1), name="rounds_start_at_1"),
         ]
 
@@ -86,7 +90,9 @@ class Measurement(EntryRow):
         indexes = [models.Index(fields=["iteration", "stage", "quantity", "spot"])]
         constraints = [
             models.CheckConstraint(condition=Q(numerator__gte=1), name="measurement_is_positive"),
-            models.CheckConstraint(condition=Q(denominator__gte=1), name="measurement_denominator_is_positive"),
+            models.CheckConstraint(
+                condition=Q(denominator__gte=1), name="measurement_denominator_is_positive"
+            ),
             models.CheckConstraint(condition=Q(unit__in=["in", "ft", "mm", "cm", "m"]), name="unit_is_known"),
         ]
 
@@ -162,9 +168,14 @@ class Clearance(EntryRow):
     iteration = models.ForeignKey(DesignIteration, on_delete=models.PROTECT, related_name="clearances")
     by = models.CharField(max_length=8, choices=By.choices)
     reason = models.CharField(max_length=200, blank=True, default="")
-    figure = models.CharField(max_length=40, blank=True, default="", help_text=_("Material used, as it was judged."))
+    figure = models.CharField(
+        max_length=40, blank=True, default="", help_text=_("Material used, as judged.")
+    )
     figure_from = models.CharField(
-        max_length=8, blank=True, default="", help_text=_("team: the team's accepted figure; class: the class figure.")
+        max_length=8,
+        blank=True,
+        default="",
+        help_text=_("team: its own accepted figure; class: the class figure."),
     )
     limit = models.CharField(max_length=40, blank=True, default="")
     plan = models.JSONField(default=dict, help_text=_("The plan's sizes it holds for, as exact fractions."))

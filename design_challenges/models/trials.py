@@ -39,9 +39,7 @@ class Reading(EntryRow):
 
     class_challenge = models.ForeignKey(ClassChallenge, on_delete=models.PROTECT, related_name="readings")
     drop = models.ForeignKey(Drop, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
-    team = models.ForeignKey(
-        Team, null=True, blank=True, on_delete=models.PROTECT, related_name="readings"
-    )
+    team = models.ForeignKey(Team, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
     hundredths = models.PositiveIntegerField(help_text=_("Fall time in hundredths of a second."))
     source = models.CharField(max_length=8, choices=Source.choices, default=Source.TEAM)
     confirmed = models.BooleanField(
@@ -91,4 +89,3 @@ class Judgement(EntryRow):
 
     def __str__(self) -> str:
         return f"{self.drop or self.reading}: {self.reason}"
-

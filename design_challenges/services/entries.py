@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import AbstractBaseUser
 
 
-class Conflict(Exception):
+class Conflict(Exception):  # noqa: N818 (no error: two tablets met)
     """Someone else saved this field since the form was shown; `theirs` is what stands now."""
 
     def __init__(self, field: str, theirs: str) -> None:
@@ -120,7 +120,11 @@ def save_entry(
 
 
 def _answered(entry_id: uuid.UUID, digest: str) -> Answer | None:
-    row = Submission.objects.filter(entry_id=entry_id, body_hash=digest).values_list("answer", flat=True).first()
+    row = (
+        Submission.objects.filter(entry_id=entry_id, body_hash=digest)
+        .values_list("answer", flat=True)
+        .first()
+    )
     return None if row is None else Answer(text=row, repeated=True)
 
 

@@ -47,7 +47,9 @@ def next_step(record: RoundRecord) -> Step | None:
     return next((step for step in ORDER if not is_done(record, step)), None)
 
 
-def step_states(klass: ClassRecord, team: TeamRecord, record: RoundRecord, shown: Step | None) -> list[StepState]:
+def step_states(
+    klass: ClassRecord, team: TeamRecord, record: RoundRecord, shown: Step | None
+) -> list[StepState]:
     """Return the trail of a round; a step is reachable when all before it are done."""
     states = []
     reachable = True
@@ -76,6 +78,10 @@ def stuck_steps(record: RoundRecord) -> list[WorkingRecord]:
     """Return the sums at which the team has tried twice or more without getting there."""
     if not record.sums_by_children:
         return []
-    plan = [record.working(step) for step in record.kind.plan_steps(record.values)] if record.plan_complete else []
+    plan = (
+        [record.working(step) for step in record.kind.plan_steps(record.values)]
+        if record.plan_complete
+        else []
+    )
     results = result_workings(record) if record.trials_complete else []
     return [work for work in [*plan, *results] if work.stuck]

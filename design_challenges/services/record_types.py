@@ -290,10 +290,7 @@ class RoundRecord:
     @cached_property
     def rounding_steps(self) -> dict[int, SumStep]:
         """Return the rounding step of each drop that counts, by trial."""
-        return {
-            drop.trial: self.kind.rounding_step(place, self.values)
-            for place, drop in enumerate(self.counting, start=1)
-        }
+        return {drop.trial: self.kind.rounding_step(drop.trial, self.values) for drop in self.counting}
 
     @cached_property
     def result_steps(self) -> list[SumStep]:
@@ -316,6 +313,7 @@ class RoundRecord:
             settings=self.values,
             sizes=self.plan_sizes,
             readings=readings,
+            trials=tuple(drop.trial for drop in self.counting),
             accepted=accepted,
             before=before,
             now=now,

@@ -52,8 +52,26 @@ def settings_values(settings: ChallengeSettings, kind: Kind) -> dict[str, Any]:
     }
 
 
+def find_challenge(classroom: Classroom) -> ClassChallenge | None:
+    """Return the class's challenge with its revision and newest settings, in one query."""
+    newest = (
+        ChallengeSettings.objects.filter(class_challenge__classroom=classroom)
+        .select_related("class_challenge__revision")
+        .order_by("class_challenge_id", "-version")
+        .first()
+    )
+    if newest is None:
+        return None
+    challenge = newest.class_challenge
+    challenge.classroom = classroom
+    challenge.newest_settings = newest
+    return challenge
+
+
 def latest_settings(challenge: ClassChallenge) -> ChallengeSettings:
     """Return the settings that the next round will begin with."""
+    if challenge.newest_settings is not None:
+        return challenge.newest_settings
     return challenge.settings_versions.order_by("-version")[:1].get()
 
 
@@ -111,7 +129,7 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
             before = record.rounds.get(iteration.number - 1)
             record.rounds[iteration.number] = rows.round_record(iteration, kind, before)
         records.append(record)
-    gates = {
+    gates: dict[tuple[int | None, int, str], bool] = {
         (team_id, number, step): is_open
         for team_id, number, step, is_open in StepGate.objects.filter(class_challenge=challenge).values_list(
             "team_id", "round", "step", "open"
@@ -269,25 +287,17 @@ def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
             readings[pk].append(ReadingRecord(reading_id, hundredths, source, set_aside))
     drops: dict[int, list[DropRecord]] = defaultdict(list)
     for pk, (iteration_id, trial, attempt) in heads.items():
-        judgement = on_drop.get(pk)
+        standing = on_drop.get(pk)
         drops[iteration_id].append(
             DropRecord(
                 row_id=pk,
                 trial=trial,
                 attempt=attempt,
                 readings=tuple(readings[pk]),
-                counts=judgement is None or judgement.counts,
-                mark=str(judgement.reason) if judgement else "",
-                mark_label=judgement.get_reason_display() if judgement else "",
-                note=judgement.note if judgement else "",
+                counts=standing is None or standing.counts,
+                mark=str(standing.reason) if standing else "",
+                mark_label=standing.get_reason_display() if standing else "",
+                note=standing.note if standing else "",
             )
         )
     return drops
-
-
-def find_challenge(classroom: Classroom) -> ClassChallenge | None:
-    """Return the class's challenge with its revision, or None before one is set up."""
-    return (
-        ClassChallenge.objects.filter(classroom=classroom).select_related("revision").order_by("pk").first()
-    )
-

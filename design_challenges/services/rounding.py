@@ -53,6 +53,26 @@ def cut(value: Decimal | Fraction | int, places: int) -> Decimal:
     return _decimal(-steps if exact < 0 else steps, places)
 
 
+def shortest(value: Decimal | Fraction | int, most_places: int) -> Decimal:
+    """The number rounded half-up to `most_places`, without zeros at the end of its decimals and no exponent.
+
+    Raises as `round_half_up` does.
+    """
+    rounded = round_half_up(value, most_places).normalize()
+    return Decimal(f"{rounded:f}")
+
+
+def format_display(value: Decimal | Fraction | int, places: int) -> str:
+    """The number as a calculator shows it: cut after `places` digits, with … where more would follow.
+
+    Raises as `round_half_up` does.
+    """
+    shown = cut(value, places)
+    if Fraction(shown) != as_fraction(value):
+        return f"{shown:f}…"
+    return f"{shown:f}".rstrip("0").rstrip(".") if places > 0 else f"{shown:f}"
+
+
 def format_figure(value: Decimal | Fraction | int, places: int) -> str:
     """The number rounded half-up and written out with exactly `places` decimals: '4.60', never '4.6E+0'.
 

@@ -205,8 +205,7 @@ def _open_attempt(iteration: DesignIteration, trial: int, author: Author) -> Dro
 
 def settle_reading(reading: Reading, author: Author) -> None:
     """Make one of several readings of a drop the one that stands; the others are kept, set aside."""
-    assert reading.drop is not None
-    for other in reading.drop.readings.exclude(pk=reading.pk):
+    for other in Reading.objects.filter(drop=reading.drop).exclude(pk=reading.pk):
         Judgement.objects.create(
             reading=other, counts=False, reason=Judgement.Reason.SECOND_ENTRY, **author.fields()
         )
@@ -245,7 +244,7 @@ def correct_reading(drop: Drop, hundredths: int, note: str, author: Author) -> R
 
 
 def save_breakage(record: RoundRecord, outcome: str, author: Author) -> None:
-    """Note that it broke; with new sizes every drop so far stops counting and the device is measured again."""
+    """Note that it broke; with new sizes no drop so far counts and all is measured again."""
     save_note(record.iteration, Note.Prompt.BROKE, outcome, author)
     if outcome != "new":
         return
@@ -255,7 +254,13 @@ def save_breakage(record: RoundRecord, outcome: str, author: Author) -> None:
 
 
 def clear_team(
-    record: RoundRecord, by: str, author: Author, *, figure: Decimal | None, figure_from: str, reason: str = ""
+    record: RoundRecord,
+    by: str,
+    author: Author,
+    *,
+    figure: Decimal | None,
+    figure_from: str,
+    reason: str = "",
 ) -> Clearance:
     """Clear a team to build for the plan as it stands; the figure it was judged on is recorded."""
     return Clearance.objects.create(
@@ -275,5 +280,3 @@ def reload_round(record: RoundRecord) -> RoundRecord:
     iteration = record.iteration
     loaded = load_team(iteration.class_challenge, iteration.team)
     return loaded.teams[0].rounds[iteration.number]
-
-

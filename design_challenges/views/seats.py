@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
 
 from classroom.access import TeamRequest, team_tablet
+from classroom.models import Team
 from design_challenges.models import ClassChallenge
 from design_challenges.services import progress, records
 from design_challenges.services.entries import Answer, Author, Sender, save_entry
@@ -68,7 +69,7 @@ def team_step(
             challenge = records.find_challenge(request.classroom)
             if challenge is None:
                 return redirect("design_challenges:team_now")
-            klass = load(challenge) if whole_class else records.load_team(challenge, request.team)
+            klass = _load(challenge, request.team, whole_class=whole_class)
             team = klass.team(request.team.pk)
             if number not in team.rounds:
                 return redirect("design_challenges:team_now")
@@ -83,6 +84,10 @@ def team_step(
         return inner
 
     return decorate
+
+
+def _load(challenge: ClassChallenge, team: Team, *, whole_class: bool) -> ClassRecord:
+    return records.load_class(challenge) if whole_class else records.load_team(challenge, team)
 
 
 _HIDDEN = ("csrfmiddlewaretoken", "entry_id")
@@ -105,7 +110,11 @@ def save_from(
 ) -> Answer:
     """Save a team's entry under the id its form carried; a form without one gets a new id."""
     return save_entry(
-        seat.challenge, Sender(device=request.device), read_entry_id(request), {**body, "page": request.path}, effect
+        seat.challenge,
+        Sender(device=request.device),
+        read_entry_id(request),
+        {**body, "page": request.path},
+        effect,
     )
 
 

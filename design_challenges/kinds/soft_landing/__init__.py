@@ -1,4 +1,4 @@
-"""The soft landing: a round canopy on lines lowers a small load; everything about canopies is in this room."""
+"""The soft landing: a round canopy on lines lowers a small load; all about canopies is here."""
 
 from __future__ import annotations
 

@@ -21,12 +21,13 @@ from design_challenges.kinds.base import (
     Values,
     Variable,
 )
-from design_challenges.kinds.soft_landing import options, sums
-from design_challenges.services import geometry, physics, statistics
+from design_challenges.kinds.soft_landing import options, plan_sums, result_sums, sums
+from design_challenges.services import physics, statistics
 from design_challenges.services.rounding import round_half_up
-from design_challenges.services.working import Step
+from design_challenges.services.working import Step, SumContext
 
-RADIUS, DIAMETER, LINE = "canopy_radius", "canopy_diameter", "line_length"
+RADIUS, LINE = plan_sums.RADIUS, plan_sums.LINE
+DIAMETER = "canopy_diameter"
 WAYS_ACROSS = 2
 LENGTH_PLACES = 2
 
@@ -52,9 +53,7 @@ class SoftLanding(Kind):
                 Fraction(1),
                 most,
             ),
-            Quantity(
-                LINE, _("Line length"), _("One line, as long as you will cut it."), Fraction(1), most
-            ),
+            Quantity(LINE, _("Line length"), _("One line, as long as you will cut it."), Fraction(1), most),
         ]
 
     def spots(self, values: Values) -> Sequence[Spot]:
@@ -105,52 +104,51 @@ class SoftLanding(Kind):
         return sums.result_steps(values, round_number)
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
-        radius, line = sizes[RADIUS], sizes[LINE]
-        area = round_half_up(geometry.circle_area(radius), values["places_area"])
+        context = SumContext(settings=values, sizes=sizes)
         return PlanFigures(
-            variables={DIAMETER: 2 * radius, LINE: line},
-            area_class=area,
-            material_class=self._material(values, area, values["line_count"] * line),
+            variables={DIAMETER: 2 * sizes[RADIUS], LINE: sizes[LINE]},
+            area_class=plan_sums.class_area(context),
+            material_class=_points(plan_sums.material_used(context)),
             material_team=accepted.get("material"),
             limit=values["limit"],
         )
 
     def built_figures(self, values: Values, built: Mapping[tuple[str, int], Fraction]) -> BuiltFigures:
         count = values["line_count"]
-        diameter = sum((built[DIAMETER, way] for way in range(1, WAYS_ACROSS + 1)), Fraction(0)) / WAYS_ACROSS
-        total_line = sum((built[LINE, number] for number in range(1, count + 1)), Fraction(0))
-        area = round_half_up(geometry.circle_area(diameter / 2), values["places_area"])
-        material, limit = self._material(values, area, total_line), values["limit"]
+        ways = [built[DIAMETER, way] for way in range(1, WAYS_ACROSS + 1)]
+        lines = [built[LINE, number] for number in range(1, count + 1)]
+        diameter, line = statistics.mean(ways), statistics.mean(lines)
+        # The mean line times the count is their sum: the plan's own sum, over what was really made.
+        context = SumContext(settings=values, sizes={RADIUS: diameter / 2, LINE: line})
+        material, limit = _points(plan_sums.material_used(context)), values["limit"]
         over = max(Decimal(0), (material - limit) * 100 / limit)
         return BuiltFigures(
-            variables={DIAMETER: diameter, LINE: total_line / count},
+            variables={DIAMETER: diameter, LINE: line},
             material=material,
             over_per_cent=round_half_up(over, 1),
             too_much=over > values["built_over"],
         )
 
     def result_figures(self, values: Values, readings_s: Sequence[Decimal]) -> ResultFigures:
-        rounded = tuple(round_half_up(reading, values["places_time"]) for reading in readings_s)
+        context = SumContext(settings=values, readings=tuple(readings_s))
         middle = statistics.median if values["average"] == "median" else statistics.mean
-        average = round_half_up(middle(rounded), values["places_time"])
-        exact_time = middle(list(readings_s))
-        height = Fraction(values["drop_height"])
+        exact_time = middle(readings_s)
         return ResultFigures(
-            rounded_s=rounded,
-            average_time_s=average,
-            fall_speed=round_half_up(height / Fraction(average), values["places_speed"]),
+            rounded_s=result_sums.rounded_times(context),
+            average_time_s=round_half_up(result_sums.exact_average(context), values["places_time"]),
+            fall_speed=round_half_up(result_sums.exact_speed(context), values["places_speed"]),
             exact_time_s=float(exact_time),
-            exact_speed=float(height / exact_time),
+            exact_speed=float(Fraction(values["drop_height"]) / exact_time),
         )
 
     def fastest_possible_s(self, values: Values) -> float:
         height_m = Fraction(values["drop_height"]) * self.system(values).height.metres
         return physics.free_fall_time_s(float(height_m))
 
-    @staticmethod
-    def _material(values: Values, area: Decimal, total_line: Fraction) -> Decimal:
-        used = Fraction(values["price_area"]) * Fraction(area) + Fraction(values["price_line"]) * total_line
-        return round_half_up(used, 2).normalize() if used.denominator != 1 else Decimal(int(used))
+
+def _points(used: Fraction) -> Decimal:
+    """Material used as it is shown and judged: to hundredths of a point, without idle zeros."""
+    return Decimal(plan_sums.points(used))
 
 
 SOFT_LANDING = SoftLanding()

@@ -27,7 +27,7 @@ FIELDS = [
         {"us": "6", "metric": "6"},
         least=Decimal("0.5"),
         most=Decimal(500),
-        unit=lambda system: _("g"),
+        unit=lambda _system: _("g"),
     ),
     SettingField(
         "line_count",
@@ -68,7 +68,7 @@ FIELDS = [
         {"us": "375", "metric": "2400"},
         least=Decimal(1),
         most=Decimal(1_000_000),
-        unit=lambda system: _("points"),
+        unit=lambda _system: _("points"),
         group="limit",
     ),
     SettingField(
@@ -79,7 +79,7 @@ FIELDS = [
         {"us": "5", "metric": "5"},
         least=Decimal(0),
         most=Decimal(50),
-        unit=lambda system: _("%"),
+        unit=lambda _system: _("%"),
         group="limit",
     ),
     SettingField(
@@ -90,7 +90,7 @@ FIELDS = [
         {"us": "1", "metric": "1"},
         least=Decimal(0),
         most=Decimal(2),
-        unit=lambda system: _("places"),
+        unit=lambda _system: _("places"),
         group="rounding",
     ),
     SettingField(
@@ -101,7 +101,7 @@ FIELDS = [
         {"us": "1", "metric": "2"},
         least=Decimal(0),
         most=Decimal(3),
-        unit=lambda system: _("places"),
+        unit=lambda _system: _("places"),
         group="rounding",
     ),
     SettingField(
@@ -112,7 +112,7 @@ FIELDS = [
         {"us": "0", "metric": "0"},
         least=Decimal(0),
         most=Decimal(2),
-        unit=lambda system: _("places"),
+        unit=lambda _system: _("places"),
         group="rounding",
     ),
     SettingField(
@@ -152,13 +152,15 @@ FIELDS = [
         {"us": "8", "metric": "8"},
         least=Decimal(1),
         most=Decimal(25),
-        unit=lambda system: _("%"),
+        unit=lambda _system: _("%"),
         group="sums",
     ),
     SettingField(
         "compare",
         _("Teams compare"),
-        _("Fall speed (lower is better), or the time itself (longer is better; the software gives the speed)."),
+        _(
+            "Fall speed (lower is better), or the time itself (longer is better)."
+        ),
         "choice",
         {"us": "speed", "metric": "speed"},
         choices=[("speed", _("fall speed")), ("time", _("fall time"))],
