@@ -77,12 +77,17 @@ class Quantity:
 
 @dataclass(frozen=True)
 class Spot:
-    """One thing to measure on the made device; several spots can belong to one quantity."""
+    """One thing to measure on the made device; several spots can belong to one quantity.
+
+    `least` and `most` bound what can be meant, in the class's length unit.
+    """
 
     quantity: str
     spot: int
     label: Words
     hint: Words
+    least: Fraction
+    most: Fraction
 
 
 @dataclass(frozen=True)
@@ -97,13 +102,15 @@ class Variable:
 
 @dataclass(frozen=True)
 class Performance:
-    """The one figure teams are compared by, and which way is better."""
+    """The one figure teams are compared by, which way is better, and how a child says more and less of it."""
 
     slug: str
     label: Words
     unit: Words
     places: int
     lower_is_better: bool
+    more: Words
+    less: Words
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ RADIUS, LINE = plan_sums.RADIUS, plan_sums.LINE
 DIAMETER = "canopy_diameter"
 WAYS_ACROSS = 2
 LENGTH_PLACES = 2
+SHORTEST = Fraction(1)
 
 
 class SoftLanding(Kind):
@@ -43,33 +44,26 @@ class SoftLanding(Kind):
     presets = options.PRESETS
 
     def quantities(self, values: Values) -> Sequence[Quantity]:
-        unit = self.length_unit(values)
-        most = Fraction(40) if unit.slug == "in" else Fraction(100)
+        most = self._longest(values)
         return [
             Quantity(
-                RADIUS,
-                _("Canopy radius"),
-                _("From the middle of the circle to its edge."),
-                Fraction(1),
-                most,
+                RADIUS, _("Canopy radius"), _("From the middle of the circle to its edge."), SHORTEST, most
             ),
-            Quantity(LINE, _("Line length"), _("One line, as long as you will cut it."), Fraction(1), most),
+            Quantity(LINE, _("Line length"), _("One line, as long as you will cut it."), SHORTEST, most),
         ]
 
     def spots(self, values: Values) -> Sequence[Spot]:
+        most = self._longest(values)
         across = [
-            Spot(
-                DIAMETER,
-                1,
-                _("Canopy, straight across"),
-                _("Through the middle, from edge to edge."),
-            ),
-            Spot(
-                DIAMETER,
-                2,
+            (_("Canopy, straight across"), _("Through the middle, from edge to edge.")),
+            (
                 _("Canopy, across the other way"),
                 _("Turn the tape a quarter round. Go through the middle again."),
             ),
+        ]
+        canopy = [
+            Spot(DIAMETER, way, label, hint, SHORTEST, 2 * most)
+            for way, (label, hint) in enumerate(across, start=1)
         ]
         lines = [
             Spot(
@@ -77,10 +71,16 @@ class SoftLanding(Kind):
                 number,
                 format_lazy(_("Line {number}"), number=number),
                 _("From the edge of the canopy to the load, pulled straight."),
+                SHORTEST,
+                most,
             )
             for number in range(1, values["line_count"] + 1)
         ]
-        return across + lines
+        return canopy + lines
+
+    def _longest(self, values: Values) -> Fraction:
+        """The longest radius or line that can be meant, in the class's length unit."""
+        return Fraction(40) if self.length_unit(values).slug == "in" else Fraction(100)
 
     def variables(self, values: Values) -> Sequence[Variable]:
         return [
@@ -90,9 +90,25 @@ class SoftLanding(Kind):
 
     def performance(self, values: Values) -> Performance:
         if values["compare"] == "time":
-            return Performance("average_time", _("Fall time"), _("s"), values["places_time"], False)
+            return Performance(
+                "average_time",
+                _("Fall time"),
+                _("s"),
+                values["places_time"],
+                lower_is_better=False,
+                more=_("longer"),
+                less=_("shorter"),
+            )
         system = self.system(values)
-        return Performance("fall_speed", _("Fall speed"), system.speed_label, values["places_speed"], True)
+        return Performance(
+            "fall_speed",
+            _("Fall speed"),
+            system.speed_label,
+            values["places_speed"],
+            lower_is_better=True,
+            more=_("faster"),
+            less=_("slower"),
+        )
 
     def plan_steps(self, values: Values) -> Sequence[Step]:
         return sums.plan_steps(values)
