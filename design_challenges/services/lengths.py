@@ -154,11 +154,12 @@ def parse_length(text: str, default_unit: Unit, *, division: Fraction | None = N
     caller's, by `check_length`. Raises InputError, saying what could not be read and where; what could
     mean two things (`1,234`, `131/2`) is asked about and never guessed.
     """
-    clean = _spaced_fractions(text.strip())
+    clean = text.strip()
     if not clean:
         raise InputError("empty", _("Type a length here, like 13 1/2."))
     if len(clean) > LONGEST:
         raise InputError("too_long", _("That is too long. Type just the length."))
+    clean = _spaced_fractions(clean)
     number = _read_number(clean, 0)
     unit, at = _read_unit(clean, number.end)
     length = Length(number.value, unit or default_unit, text, number.division)

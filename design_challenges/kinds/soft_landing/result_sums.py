@@ -1,0 +1,339 @@
+"""The sums of the results: each time rounded, their average, the fall speed and the change between rounds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.utils.text import format_lazy
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from design_challenges.services.common_slips import rounded_answers, rounding_slips, writing_slips
+from design_challenges.services.rounding import format_display, format_figure, round_half_up
+from design_challenges.services.statistics import mean, median
+from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext, Words
+
+from .plan_sums import points, rounded_to, system
+
+ROUNDING_HINTS = Hints(
+    _("Which two numbers does it lie between? Which one is nearer?"),
+    _("Look at the digit after your last one. Five or more goes up."),
+    (
+        _("To tenths: 8.37 lies between 8.3 and 8.4. It is nearer 8.4."),
+        _("To tenths: 7.12 lies between 7.1 and 7.2. It is nearer 7.1."),
+    ),
+)
+
+
+def rounded_times(context: SumContext) -> tuple[Decimal, ...]:
+    """The readings that count, each rounded half-up to the class's place."""
+    places = int(context.settings["places_time"])
+    return tuple(round_half_up(reading, places) for reading in context.readings)
+
+
+def exact_average(context: SumContext) -> Fraction:
+    """The mean or the middle one of the rounded times, before it is rounded again."""
+    times = rounded_times(context)
+    return median(times) if context.settings["average"] == "median" else mean(times)
+
+
+def average_used(context: SumContext) -> Fraction:
+    """The average everything goes on from: the team's own accepted one, else the class figure.
+
+    A time that rounds to 0 cannot divide; the unrounded average stands in for it then.
+    """
+    places = int(context.settings["places_time"])
+    rounded = context.accepted.get("mean", round_half_up(exact_average(context), places))
+    if rounded:
+        return Fraction(rounded)
+    return exact_average(context) or mean(context.readings)
+
+
+# --- one time --------------------------------------------------------------------------------
+
+
+def rounding_step(trial: int, values: Mapping[str, Any]) -> Step:
+    """Rounding the reading of one trial."""
+    places = int(values["places_time"])
+
+    def exact(context: SumContext) -> list[Fraction]:
+        return [Fraction(context.reading(trial))]
+
+    def worked(context: SumContext) -> list[str]:
+        reading = context.reading(trial)
+        return [
+            gettext("The stopwatch says {reading} s.").format(reading=f"{reading:f}"),
+            gettext("Rounded: {time} s").format(time=format_figure(reading, places)),
+        ]
+
+    return Step(
+        slug=f"rounded_{trial}",
+        label=format_lazy(_("Time {trial}, rounded"), trial=trial),
+        ask=format_lazy(_("Round the time to {places}."), places=rounded_to(places)),
+        unit=_("s"),
+        right=lambda context: rounded_answers(exact(context), places),
+        slips=(*rounding_slips(exact, places), *writing_slips(exact, places)),
+        hints=ROUNDING_HINTS,
+        worked=worked,
+        uses=exact,
+    )
+
+
+# --- the average -----------------------------------------------------------------------------
+
+
+def average_step(values: Mapping[str, Any]) -> Step:
+    """The mean of the rounded times, rounded again, or the middle one of them."""
+    return _middle_step(values) if values["average"] == "median" else _mean_step(values)
+
+
+def _mean_step(values: Mapping[str, Any]) -> Step:
+    places = int(values["places_time"])
+
+    def exact(context: SumContext) -> list[Fraction]:
+        return [mean(rounded_times(context))]
+
+    def total(context: SumContext) -> Iterator[Number]:
+        yield sum(rounded_times(context))
+
+    def wrong_count(context: SumContext) -> Iterator[Number]:
+        times = rounded_times(context)
+        planned = int(context.settings.get("trials_per_round", len(times)))
+        for count in sorted({2, 3, len(times) - 1, len(times) + 1, planned} - {0, 1, len(times)}):
+            yield Fraction(sum(times)) / count
+
+    def middle(context: SumContext) -> Iterator[Number]:
+        yield median(rounded_times(context))
+
+    def not_rounded_first(context: SumContext) -> Iterator[Number]:
+        yield mean(context.readings)
+
+    def worked(context: SumContext) -> list[str]:
+        times = rounded_times(context)
+        shown = " + ".join(format_figure(time, places) for time in times)
+        whole = format_figure(sum(times), places)
+        return [
+            f"{shown} = {whole}",
+            f"{whole} ÷ {len(times)} = {format_display(mean(times), places + 2)}",
+            gettext("Rounded: {time} s").format(time=format_figure(mean(times), places)),
+        ]
+
+    return Step(
+        slug="mean",
+        label=_("Mean fall time"),
+        ask=format_lazy(
+            _("Find the mean of your rounded times. Round it to {places}."), places=rounded_to(places)
+        ),
+        unit=_("s"),
+        right=lambda context: rounded_answers(exact(context), places),
+        slips=(
+            Slip("not_divided", total, _("That is all your times together. What comes next for a mean?")),
+            Slip("wrong_count", wrong_count, _("Count the drops that count. Divide by that many.")),
+            Slip(
+                "middle_for_mean",
+                middle,
+                _("That is the middle time. For the mean, share the sum out equally."),
+            ),
+            Slip(
+                "raw_times",
+                not_rounded_first,
+                _("Did you use the stopwatch times? Your class uses the rounded ones."),
+            ),
+            *rounding_slips(exact, places),
+            *writing_slips(exact, places),
+        ),
+        hints=Hints(
+            _("The mean lies between your shortest and your longest time. Does yours?"),
+            _("Add the rounded times. Divide by how many drops count. Then round."),
+            (
+                _("With 7, 8 and 12: 7 + 8 + 12 is 27. Then 27 ÷ 3 is 9."),
+                _("With 1, 2 and 6: 1 + 2 + 6 is 9. Then 9 ÷ 3 is 3."),
+                _("With 20, 30 and 70: they make 120. Then 120 ÷ 3 is 40."),
+            ),
+        ),
+        worked=worked,
+        uses=rounded_times,
+    )
+
+
+def _middle_step(values: Mapping[str, Any]) -> Step:
+    places = int(values["places_time"])
+
+    def exact(context: SumContext) -> list[Fraction]:
+        return [median(rounded_times(context))]
+
+    def the_mean(context: SumContext) -> Iterator[Number]:
+        yield mean(rounded_times(context))
+
+    def unsorted(context: SumContext) -> Iterator[Number]:
+        times = rounded_times(context)
+        yield times[len(times) // 2]
+
+    def at_the_end(context: SumContext) -> Iterator[Number]:
+        times = rounded_times(context)
+        yield from (min(times), max(times))
+
+    def worked(context: SumContext) -> list[str]:
+        times = sorted(rounded_times(context))
+        shown = ", ".join(format_figure(time, places) for time in times)
+        lines = [gettext("In order: {times}").format(times=shown)]
+        if len(times) % 2 == 0:
+            lines.append(gettext("Two are in the middle: go half way between them."))
+        return [
+            *lines,
+            gettext("The middle one: {time} s").format(time=format_figure(median(times), places)),
+        ]
+
+    return Step(
+        slug="mean",
+        label=_("Middle fall time"),
+        ask=_("Put your rounded times in order. Which one is in the middle?"),
+        unit=_("s"),
+        right=lambda context: rounded_answers(exact(context), places),
+        slips=(
+            Slip("not_in_order", unsorted, _("Put the times in order first, shortest to longest.")),
+            Slip("end_for_middle", at_the_end, _("That one is at the end. Which one is in the middle?")),
+            Slip("mean_for_middle", the_mean, _("No sum needed. Just find the time in the middle.")),
+            *rounding_slips(exact, places),
+            *writing_slips(exact, places),
+        ),
+        hints=Hints(
+            _("As many times are shorter as are longer. Is that so for yours?"),
+            _("Write the times in order. Cross off one at each end until one is left."),
+            (
+                _("With 12, 7 and 8: in order 7, 8, 12. The middle one is 8."),
+                _("With 6, 1 and 2: in order 1, 2, 6. The middle one is 2."),
+                _("With 70, 20 and 30: in order 20, 30, 70. The middle one is 30."),
+            ),
+        ),
+        worked=worked,
+        uses=rounded_times,
+    )
+
+
+# --- the fall speed --------------------------------------------------------------------------
+
+
+def exact_speed(context: SumContext) -> Fraction:
+    """v = h / t in the class's own unit, from the team's own average, before it is rounded."""
+    return Fraction(context.settings["drop_height"]) / average_used(context)
+
+
+def speed_step(values: Mapping[str, Any]) -> Step:
+    """The drop height divided by the average time, rounded."""
+    places = int(values["places_speed"])
+
+    def exact(context: SumContext) -> list[Fraction]:
+        return [exact_speed(context)]
+
+    def height(context: SumContext) -> Fraction:
+        return Fraction(context.settings["drop_height"])
+
+    def worked(context: SumContext) -> list[str]:
+        label = system(context.settings).speed_label
+        speed = format_display(exact_speed(context), places + 2)
+        return [
+            gettext("Speed = drop height ÷ time"),
+            f"{points(height(context))} ÷ {points(average_used(context))} = {speed}",
+            gettext("Rounded: {speed} {unit}").format(
+                speed=format_figure(exact_speed(context), places), unit=label
+            ),
+        ]
+
+    def by_the_sum(context: SumContext) -> Iterator[Number]:
+        if len(context.readings) > 1 and any(rounded_times(context)):
+            yield height(context) / Fraction(sum(rounded_times(context)))
+
+    return Step(
+        slug="speed",
+        label=_("Fall speed"),
+        ask=format_lazy(
+            _("Work out how far it falls in one second. Round it to {places}."), places=rounded_to(places)
+        ),
+        unit=system(values).speed_label,
+        right=lambda context: rounded_answers(exact(context), places),
+        slips=(
+            Slip(
+                "upside_down",
+                lambda context: [average_used(context) / height(context)],
+                _("You divided the other way round. How far does it fall in one second?"),
+            ),
+            Slip(
+                "multiplied",
+                lambda context: [height(context) * average_used(context)],
+                _("You multiplied. How far does it fall in just one second?"),
+            ),
+            Slip("by_the_sum", by_the_sum, _("Divide by the average time, not by all times together.")),
+            *rounding_slips(exact, places),
+            *writing_slips(exact, places),
+        ),
+        hints=Hints(
+            _("How far does it fall in just one second? More than that, or less?"),
+            _("Take the drop height. Divide it by your average time. Then round."),
+            (
+                _("From 20 high in 8 seconds: 20 ÷ 8 is 2.5."),
+                _("From 60 high in 8 seconds: 60 ÷ 8 is 7.5."),
+            ),
+        ),
+        worked=worked,
+        uses=lambda context: [average_used(context)],
+    )
+
+
+# --- the change ------------------------------------------------------------------------------
+
+
+def change_step(values: Mapping[str, Any]) -> Step:
+    """The bigger of the two rounds' figures minus the smaller; slower or faster is asked apart."""
+    by_time = values.get("compare", "speed") == "time"
+    places = int(values["places_time" if by_time else "places_speed"])
+    unit: Words = _("s") if by_time else system(values).speed_label
+
+    def figures(context: SumContext) -> tuple[Decimal, Decimal]:
+        return context.before["performance"], context.now["performance"]
+
+    def exact(context: SumContext) -> list[Fraction]:
+        before, after = figures(context)
+        return [abs(Fraction(after) - Fraction(before))]
+
+    def right(context: SumContext) -> Right:
+        before, after = figures(context)
+        change = max(before, after) - min(before, after)
+        return Right(change, change, None)
+
+    def added(context: SumContext) -> Iterator[Number]:
+        yield sum(figures(context))
+
+    def worked(context: SumContext) -> list[str]:
+        before, after = (format_figure(figure, places) for figure in figures(context))
+        small, big = sorted((before, after), key=Decimal)
+        return [
+            gettext("Round before: {before}. This round: {now}.").format(before=before, now=after),
+            f"{big} − {small} = {format_figure(exact(context)[0], places)} {unit}",
+        ]
+
+    return Step(
+        slug="change",
+        label=_("The change"),
+        ask=_("Take the bigger number. Subtract the smaller one."),
+        unit=unit,
+        right=right,
+        slips=(
+            Slip("added", added, _("You added the two. How far apart are they?")),
+            Slip("one_alone", figures, _("That is one of the two numbers. How far apart are they?")),
+            *writing_slips(exact, None),
+        ),
+        hints=Hints(
+            _("How far apart are the two numbers on a number line?"),
+            _("Write the bigger number on top, point under point. Then subtract."),
+            (
+                _("With 9.5 and 2.1: 9.5 − 2.1 is 7.4."),
+                _("With 9.8 and 2.5: 9.8 − 2.5 is 7.3."),
+            ),
+        ),
+        worked=worked,
+        uses=figures,
+    )
