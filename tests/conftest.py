@@ -13,7 +13,6 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from tests.support.browser import PageMaker, axe_violations, find_chromium, launch
 from tests.support.server import ServedSite, build_template, copy_template
 
-
 # A loaded machine is no failure: no example has to finish in a given time.
 hypothesis.settings.register_profile("house", deadline=None)
 hypothesis.settings.load_profile("house")
