@@ -13,7 +13,7 @@ from design_challenges.services.units import SYSTEMS, Unit, UnitSystem
 if TYPE_CHECKING:
     from django.utils.functional import _StrPromise
 
-    from design_challenges.services.working import Step
+    from design_challenges.services.working import Step, SumContext
 
     Words = str | _StrPromise
 
@@ -214,6 +214,14 @@ class Kind:
     def result_steps(self, values: Values, round_number: int) -> Sequence[Step]:
         """Return the sums of the results, in order; from round 2 on the change comes last."""
         raise NotImplementedError
+
+    def given(self, slug: str, context: SumContext) -> Sequence[tuple[Words, Words]]:
+        """Return the numbers that a sum is worked from, each with its name, for the page to show."""
+        return ()
+
+    def table(self, slug: str, context: SumContext) -> Sequence[tuple[str, str]]:
+        """Return the rows of the table that a sum is read from, or none where there is no table."""
+        return ()
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
         """Return what follows from a complete plan."""

@@ -21,10 +21,10 @@ from design_challenges.kinds.base import (
     Values,
     Variable,
 )
-from design_challenges.kinds.soft_landing import options, plan_sums, result_sums, sums
+from design_challenges.kinds.soft_landing import given, options, plan_sums, result_sums, sums
 from design_challenges.services import physics, statistics
 from design_challenges.services.rounding import round_half_up
-from design_challenges.services.working import Step, SumContext
+from design_challenges.services.working import Step, SumContext, Words
 
 RADIUS, LINE = plan_sums.RADIUS, plan_sums.LINE
 DIAMETER = "canopy_diameter"
@@ -118,6 +118,12 @@ class SoftLanding(Kind):
 
     def result_steps(self, values: Values, round_number: int) -> Sequence[Step]:
         return sums.result_steps(values, round_number)
+
+    def given(self, slug: str, context: SumContext) -> Sequence[tuple[Words, Words]]:
+        return given.given(slug, context)
+
+    def table(self, slug: str, context: SumContext) -> Sequence[tuple[str, str]]:
+        return given.table(slug, context)
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
         context = SumContext(settings=values, sizes=sizes)
