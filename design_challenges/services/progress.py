@@ -32,7 +32,7 @@ def is_done(record: RoundRecord, step: Step) -> bool:
     if step is Step.READY:
         return record.clearance is not None
     if step is Step.BUILD:
-        return record.build_complete
+        return record.build_allowed
     if step is Step.TEST:
         return record.trials_complete
     if step is Step.RESULTS:

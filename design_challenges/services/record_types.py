@@ -32,6 +32,7 @@ class SizeRecord:
     typed: str
     value: Fraction
     row_id: int
+    made_at: datetime
 
 
 @dataclass(frozen=True)
@@ -172,6 +173,19 @@ class RoundRecord:
         if not self.build_complete:
             return None
         return self.kind.built_figures(self.values, {key: size.value for key, size in self.built.items()})
+
+    @property
+    def build_allowed(self) -> bool:
+        """Return whether the made thing may be tested: measured, and not too far over the limit.
+
+        Where it is, a teacher lets it pass by clearing the team by hand after it was measured.
+        """
+        figures = self.built_figures
+        if figures is None or not figures.too_much:
+            return figures is not None
+        measured_at = max(size.made_at for size in self.built.values())
+        by_hand = self.clearance is not None and self.clearance.by == "teacher"
+        return by_hand and self.clearance is not None and self.clearance.made_at >= measured_at
 
     def variable(self, slug: str) -> Fraction | None:
         """Return a design variable: as built where it was measured, else as planned."""

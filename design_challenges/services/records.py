@@ -195,7 +195,7 @@ class _IterationRows:
             if row.stage == "built" and broke and broke.text == "new" and row.made_at < broke.made_at:
                 continue
             value = convert(Fraction(row.numerator, row.denominator), UNITS[row.unit], unit)
-            sizes[row.stage][row.quantity, row.spot] = SizeRecord(row.typed, value, row.pk)
+            sizes[row.stage][row.quantity, row.spot] = SizeRecord(row.typed, value, row.pk, row.made_at)
         plan = _by_quantity(sizes["planned"])
         return RoundRecord(
             number=iteration.number,

@@ -157,6 +157,7 @@ def save_reading(
     confirmed: bool = False,
     mark: str = "",
     seen: int | None = None,
+    called: Drop | None = None,
 ) -> Reading:
     """Add a stopwatch reading to the trial's open attempt, and keep it whatever else happens.
 
@@ -164,13 +165,11 @@ def save_reading(
     saved a different time since, this one is kept but set aside, so that the class
     figure does not change under anyone's hands; `settle_reading` makes it the one
     that stands. `mark` is "not_open" or "tangled" for a drop that counts but did so.
+    `called` is the attempt the form was about: its time stays its own even where the drop
+    was judged not to count meanwhile.
     """
-    drop = _open_attempt(iteration, trial, author)
-    others = [
-        reading
-        for reading in drop.readings.order_by("pk")
-        if not reading.judgements.filter(counts=False).exists()
-    ]
+    drop = called or _open_attempt(iteration, trial, author)
+    others = [reading for reading in drop.readings.order_by("pk") if _stands(reading)]
     standing = others[-1] if others else None
     if standing is not None and standing.hundredths == hundredths:
         return standing
@@ -187,18 +186,30 @@ def save_reading(
         Judgement.objects.create(
             reading=reading, counts=False, reason=Judgement.Reason.SECOND_ENTRY, **author.fields()
         )
-    if mark:
+    elif mark and _stands(drop):
         judge_drop(drop, True, mark, author)
     return reading
+
+
+def _stands(row: Drop | Reading) -> bool:
+    """Return whether the newest judgement on a drop or a reading, if there is one, lets it count."""
+    newest = row.judgements.order_by("-pk").first()
+    return newest is None or newest.counts
+
+
+def call_drop(iteration: DesignIteration, trial: int, attempt: int, author: Author) -> Drop:
+    """Call a drop good before its time is seen: from now on only a teacher can say it does not count."""
+    drop, _made = Drop.objects.get_or_create(
+        iteration=iteration, trial=trial, attempt=attempt, defaults=author.fields()
+    )
+    return drop
 
 
 def _open_attempt(iteration: DesignIteration, trial: int, author: Author) -> Drop:
     """Return the trial's newest attempt, or a further one where that was judged not to count."""
     newest = Drop.objects.filter(iteration=iteration, trial=trial).order_by("-attempt").first()
-    if newest is not None:
-        judgement = newest.judgements.order_by("-pk").first()
-        if judgement is None or judgement.counts:
-            return newest
+    if newest is not None and _stands(newest):
+        return newest
     attempt = newest.attempt + 1 if newest is not None else 1
     return Drop.objects.create(iteration=iteration, trial=trial, attempt=attempt, **author.fields())
 
