@@ -35,6 +35,7 @@ function withHouseStyle(layout = {}) {
     margin: { l: 60, r: 20, t: 36, b: 52 },
     hovermode: "closest",
     dragmode: false,
+    modebar: { bgcolor: "rgba(0,0,0,0)", color: token("--ink-soft"), activecolor: token("--ink") },
     ...layout,
     autosize: true,
     font: { color: token("--ink"), family: css.fontFamily, size, ...layout.font },
