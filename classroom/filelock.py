@@ -24,8 +24,8 @@ class FileLock:
         self.wait_s = wait_s
         self._descriptor: int | None = None
 
-    def take(self) -> None:
-        """Lock the file, which is made if it is missing, or raise LockedElsewhereError."""
+    def take(self) -> FileLock:
+        """Lock the file, which is made if it is missing, and return this; or raise LockedElsewhereError."""
         descriptor = os.open(self.path, os.O_RDWR | os.O_CREAT, 0o600)
         give_up = time.monotonic() + self.wait_s
         while True:
@@ -38,7 +38,7 @@ class FileLock:
                 time.sleep(0.2)
             else:
                 self._descriptor = descriptor
-                return
+                return self
 
     def let_go(self) -> None:
         """Unlock; the file stays, since removing it would let two holders in."""
@@ -47,8 +47,7 @@ class FileLock:
             self._descriptor = None
 
     def __enter__(self) -> FileLock:
-        self.take()
-        return self
+        return self if self._descriptor is not None else self.take()
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None

@@ -10,6 +10,10 @@ from django.core.checks import CheckMessage, Info, Tags, register
 LEFT_OUT = (
     ("secure cookies", "a browser sends them over HTTPS only, so nobody could stay signed in"),
     ("the redirect to HTTPS and strict transport security", "there is no HTTPS to send anybody to"),
+    (
+        "offline pages, a screen kept awake, the clipboard, a live camera picture",
+        "browsers keep these for HTTPS; taking a photo with the tablet's own camera still works",
+    ),
     ("the cross-origin opener policy", "browsers ignore it on plain HTTP from another machine"),
 )
 MEANING = (

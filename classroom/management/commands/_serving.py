@@ -7,11 +7,10 @@ from collections.abc import Callable
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
-from django.db import connections
 
 from classroom import startup
 from classroom.filelock import FileLock, LockedElsewhereError
-from classroom.server import PortTakenError, Server, is_open_to_network, network_addresses
+from classroom.server import PortTakenError, Server, network_addresses
 
 
 def port_number(text: str) -> int:
@@ -44,15 +43,14 @@ class ServingCommand(BaseCommand):
         self.stdout.flush()
 
     def lock(self) -> FileLock:
-        """Make sure that this is the only server on its data folder."""
+        """Make sure that this is the only server on its data folder, until the lock is let go."""
         lock = FileLock(settings.DATA_DIR / "serving.lock")
         try:
-            lock.take()
+            return lock.take()
         except LockedElsewhereError:
             raise CommandError(
                 f"A server on the data in {settings.DATA_DIR} is running already. Stop it first (Ctrl-C)."
             ) from None
-        return lock
 
     def prepare(self) -> None:
         """Bring static files and database up to date, saying what takes time."""
@@ -90,9 +88,4 @@ class ServingCommand(BaseCommand):
     def serve(self, server: Server, ready: Callable[[], None]) -> None:
         """Answer requests until told to stop."""
         server.run(on_ready=ready, on_stop=lambda: self.say("Stopping …"))
-        connections.close_all()
         self.say("Stopped.")
-
-    def open_to_network(self, host: str) -> bool:
-        """Say whether other machines can reach a server on `host`."""
-        return is_open_to_network(host)

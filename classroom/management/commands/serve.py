@@ -21,16 +21,15 @@ class Command(ServingCommand):
     def handle(self, *args: Any, host: str, port: int, **options: Any) -> None:
         if settings.DEMO:
             raise CommandError("SECOND_BUILD_DEMO is set: use `demo` for the invented class.")
-        lock = self.lock()
-        server = self.open(host, port)
-        self.prepare()
-        if Installation.get().demo:
-            raise CommandError(
-                f"{self.database_name()} holds the invented class. Choose another SECOND_BUILD_DATA."
-            )
-        token = self.first_teacher_token()
-        self.serve(server, lambda: self.tell(host, server.port, token))
-        lock.let_go()
+        with self.lock():
+            server = self.open(host, port)
+            self.prepare()
+            if Installation.get().demo:
+                raise CommandError(
+                    f"{self.database_name()} holds the invented class. Choose another SECOND_BUILD_DATA."
+                )
+            token = self.first_teacher_token()
+            self.serve(server, lambda: self.tell(host, server.port, token))
 
     def first_teacher_token(self) -> str:
         """Return a fresh token for the first account; empty once there is one."""
