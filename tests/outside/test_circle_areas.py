@@ -71,6 +71,12 @@ def test_an_area_is_the_handbooks_to_its_last_digit(diameter: str, area: str) ->
     assert abs(exact - Fraction(area)) < Fraction(1, 100_000)
 
 
+@pytest.mark.parametrize("half", ["8", "8.5", "9", "9.5", "10", "11", "11.5", "12"])
+def test_a_canopy_beyond_the_tables_end_has_four_times_the_area_of_half_its_diameter(half: str) -> None:
+    exact = circle_area(Fraction(half))
+    assert abs(exact - 4 * Fraction(TABLE[half])) < Fraction(4, 100_000)
+
+
 @pytest.mark.parametrize(("diameter", "area"), TABLE.items())
 def test_the_accepted_range_holds_the_handbooks_area(diameter: str, area: str) -> None:
     lowest, highest = area_range(Fraction(diameter) / 2, 0)

@@ -2,7 +2,8 @@
 
 Source: U.S. Standard Atmosphere, 1976 (NOAA, NASA, USAF), as tabulated by geometric altitude in M. Kutz
 (ed.), Mechanical Engineers' Handbook, volume 4, table 6, "Thermophysical Properties of the U.S. Standard
-Atmosphere"; page seen. The constants are the Standard's own: R* = 8314.32, M0 = 28.9644, r0 = 6356.766 km, L = −6.5 K/km.
+Atmosphere"; page seen. The constants are the Standard's own: R* = 8314.32 N·m/(kmol·K), M0 = 28.9644 kg/kmol,
+r0 = 6356.766 km, L = −6.5 K/km.
 """
 
 from __future__ import annotations
