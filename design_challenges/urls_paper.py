@@ -1,7 +1,19 @@
-"""The addresses of paper."""
+"""The addresses of everything that is printed, and of the page that types paper in."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from design_challenges.views import paper
+
+urlpatterns = [
+    path("classes/<slug:code>/paper/", paper.index, name="paper"),
+    path("classes/<slug:code>/paper/team-cards/", paper.team_cards, name="paper_team_cards"),
+    path("classes/<slug:code>/paper/tags/", paper.tags, name="paper_tags"),
+    path("classes/<slug:code>/paper/tally/<int:number>/", paper.tally, name="paper_tally"),
+    path("classes/<slug:code>/paper/steps/<int:number>/", paper.steps, name="paper_steps"),
+    path("classes/<slug:code>/paper/type-in/<int:number>/", paper.type_in_list, name="paper_type_in_list"),
+    path(
+        "classes/<slug:code>/paper/type-in/<int:number>/<int:team_id>/", paper.type_in, name="paper_type_in"
+    ),
+]

@@ -161,6 +161,22 @@ class ResultFigures:
         return self.exact_speed if slug == "fall_speed" else self.exact_time_s
 
 
+@dataclass(frozen=True)
+class PlanWords:
+    """What a team reads while it plans: starters of sentences, reasons to tap, what to label, cautions.
+
+    A starter ends in … where the team goes on; `reasons` are (slug, words).
+    """
+
+    purpose_starters: Sequence[Words]
+    better_question: Words
+    reasons: Sequence[tuple[str, Words]]
+    change_starters: Sequence[Words]
+    two_starters: Sequence[Words]
+    drawing_labels: Sequence[Words]
+    cautions: Sequence[Words]
+
+
 class Kind:
     """A kind of challenge. Subclasses declare; the rest of the house asks and never names one."""
 
@@ -170,6 +186,7 @@ class Kind:
     summary: Words
     setting_fields: Sequence[SettingField]
     presets: Sequence[Preset]
+    plan_words: PlanWords
 
     def read_values(self, stored: Mapping[str, str], unit_system: str) -> dict[str, Any]:
         """Return this kind's settings as values; what was never stored takes its usual value."""
@@ -221,6 +238,14 @@ class Kind:
 
     def table(self, slug: str, context: SumContext) -> Sequence[tuple[str, str]]:
         """Return the rows of the table that a sum is read from, or none where there is no table."""
+        return ()
+
+    def facts(self, values: Values) -> Sequence[tuple[Words, Words]]:
+        """Return the rules every team works under, each with its name, for paper and for the plan."""
+        return ()
+
+    def reference_table(self, values: Values) -> Sequence[tuple[str, str]]:
+        """Return the whole printed table that a sum is read from, its head first, or none."""
         return ()
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from typing import Any
 
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
@@ -131,3 +132,48 @@ def _rows(radius: Fraction, division: Fraction, context: SumContext) -> Iterator
     marks = {below + division * step for step in range(int((above - below) / division) + 1)} | {radius}
     for mark in sorted(mark for mark in marks if mark > 0):
         yield format_length(mark, unit, division), format_figure(plan_sums.table_area(mark), 0)
+
+
+def facts(values: Mapping[str, Any]) -> Given:
+    """The rules every team works under: drop, load, lines, prices, limit."""
+    system = SYSTEMS[values["unit_system"]]
+    return [
+        (_("Drop height"), f"{values['drop_height']:f} {system.height.symbol}"),
+        (_("Load"), format_lazy(_("{grams} g"), grams=f"{values['load_mass']:f}")),
+        (_("Lines"), str(values["line_count"])),
+        (
+            _("Canopy"),
+            format_lazy(
+                _("{points} points a {square}"), points=f"{values['price_area']:f}", square=system.area_label
+            ),
+        ),
+        (
+            _("Line"),
+            format_lazy(
+                _("{points} points a {length}"),
+                points=f"{values['price_line']:f}",
+                length=system.length.symbol,
+            ),
+        ),
+        (_("Material limit"), format_lazy(_("{points} points"), points=f"{values['limit']:f}")),
+    ]
+
+
+def reference_table(values: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The printed area table, head first, by half inches or whole centimetres; [] where no table is read."""
+    if values["area_method"] != "table":
+        return []
+    system = SYSTEMS[values["unit_system"]]
+    unit = system.length
+    radii = (
+        [Fraction(n, 2) for n in range(4, 31)] if unit.slug == "in" else [Fraction(n) for n in range(5, 41)]
+    )
+    head = (
+        str(format_lazy(_("Radius, {unit}"), unit=unit.symbol)),
+        str(format_lazy(_("Area, {unit}"), unit=system.area_label)),
+    )
+    rows = [
+        (format_length(radius, unit, Fraction(1, 2)), format_figure(plan_sums.table_area(radius), 0))
+        for radius in radii
+    ]
+    return [head, *rows]

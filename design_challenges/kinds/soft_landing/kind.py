@@ -22,6 +22,7 @@ from design_challenges.kinds.base import (
     Variable,
 )
 from design_challenges.kinds.soft_landing import given, options, plan_sums, result_sums, sums
+from design_challenges.kinds.soft_landing.wording import PLAN_WORDS
 from design_challenges.services import physics, statistics
 from design_challenges.services.rounding import round_half_up
 from design_challenges.services.working import Step, SumContext, Words
@@ -42,6 +43,7 @@ class SoftLanding(Kind):
     summary = _("A round canopy on lines lowers a small load. The slower it falls, the better.")
     setting_fields = options.FIELDS
     presets = options.PRESETS
+    plan_words = PLAN_WORDS
 
     def quantities(self, values: Values) -> Sequence[Quantity]:
         most = self._longest(values)
@@ -124,6 +126,12 @@ class SoftLanding(Kind):
 
     def table(self, slug: str, context: SumContext) -> Sequence[tuple[str, str]]:
         return given.table(slug, context)
+
+    def facts(self, values: Values) -> Sequence[tuple[Words, Words]]:
+        return given.facts(values)
+
+    def reference_table(self, values: Values) -> Sequence[tuple[str, str]]:
+        return given.reference_table(values)
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
         context = SumContext(settings=values, sizes=sizes)
