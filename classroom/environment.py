@@ -6,6 +6,9 @@ import os
 import secrets
 from pathlib import Path
 
+from classroom.filelock import FileLock
+
+SECRET_KEY_LENGTH = 50
 YES = frozenset({"1", "true", "yes", "on"})
 NO = frozenset({"", "0", "false", "no", "off"})
 
@@ -41,26 +44,27 @@ def data_folder(beside: Path, demo: bool = False) -> Path:
 def secret_key(folder: Path) -> str:
     """Return the installation's secret, made on the first start, in a file only its owner can read."""
     path = folder / "secret-key"
-    try:
-        kept = path.read_text(encoding="ascii").strip()
-    except FileNotFoundError:
-        kept = ""
-    if len(kept) >= 50:
-        return kept
-    # Written whole beside its place and linked into it, so that two first starts agree on one key.
-    draft = folder / f"secret-key.{os.getpid()}"
-    descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    with os.fdopen(descriptor, "w", encoding="ascii") as file:
-        file.write(secrets.token_urlsafe(64))
-        file.flush()
-        os.fsync(file.fileno())
-    if path.exists():  # too short: cut off by a crash while an older program wrote it
-        path.unlink()
-    try:
-        os.link(draft, path)
-    except FileExistsError:
-        pass
-    except OSError:  # a file system without hard links
+    if key := _kept(path):
+        return key
+    # Several processes may start first at once: one of them makes the key, the others read it.
+    with FileLock(folder / "secret-key.lock", wait_s=10):
+        if key := _kept(path):
+            return key
+        draft = folder / "secret-key.draft"
+        draft.unlink(missing_ok=True)
+        descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(descriptor, "w", encoding="ascii") as file:
+            file.write(secrets.token_urlsafe(64))
+            file.flush()
+            os.fsync(file.fileno())
         draft.replace(path)
-    draft.unlink(missing_ok=True)
-    return path.read_text(encoding="ascii").strip()
+        return _kept(path)
+
+
+def _kept(path: Path) -> str:
+    """Return the key in the file, empty where there is none or only the beginning of one."""
+    try:
+        key = path.read_text(encoding="ascii").strip()
+    except FileNotFoundError:
+        return ""
+    return key if len(key) >= SECRET_KEY_LENGTH else ""

@@ -8,8 +8,10 @@ import tempfile
 os.environ["SECOND_BUILD_DATA"] = tempfile.mkdtemp(prefix="second-build-tests-")
 
 from classroom.settings import *  # noqa: F403
+from classroom.settings import STATIC_ROOT
 from classroom.settings import STORAGES as REAL_STORAGES
 
+STATIC_ROOT.mkdir(exist_ok=True)  # WhiteNoise warns where it is missing
 STORAGES = {
     **REAL_STORAGES,
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
