@@ -10,9 +10,9 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
-from django.db.models import Q
+from django.db.models import F, Q
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, QueryDict
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django_htmx.middleware import HtmxDetails
@@ -44,6 +44,13 @@ class TeamRequest(HtmxRequest):
     device: Device
     team: Team
     classroom: Classroom
+    held: QueryDict | None
+
+
+class AdultRequest(HtmxRequest):
+    """A request from a signed-in adult, on a page that belongs to no class."""
+
+    user: User
     held: QueryDict | None
 
 
@@ -152,10 +159,27 @@ def _way_back(request: HttpRequest) -> str:
     return request.get_full_path() if request.method == "GET" else request.path
 
 
-def teacher_of_class(view: TeacherView[Rest] | None = None, *, substitute: bool = False) -> Any:
+def signed_in(view: Callable[Concatenate[AdultRequest, Rest], HttpResponseBase]) -> Any:
+    """Let a signed-in adult in, for the pages that belong to no class; hold what anybody else typed."""
+
+    @wraps(view)
+    def inner(request: Any, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
+        if not request.user.is_authenticated:
+            held.hold(request, owner="")
+            return redirect_to_login(_way_back(request))
+        request.held = held.take(request, owner="")
+        return view(request, *args, **kwargs)
+
+    return inner
+
+
+def teacher_of_class(
+    view: TeacherView[Rest] | None = None, *, substitute: bool = False, archived: bool = False
+) -> Any:
     """Let a teacher of the class named by `code` in; with `substitute`, a substitute's card as well.
 
-    Somebody else's class answers 404, as one that does not exist would.
+    Somebody else's class answers 404, as one that does not exist would. An archived
+    class can be read; a POST to it is refused, except where `archived` is set.
     """
 
     def decorate(view: TeacherView[Rest]) -> Callable[..., HttpResponseBase]:
@@ -175,6 +199,9 @@ def teacher_of_class(view: TeacherView[Rest] | None = None, *, substitute: bool 
                 else:
                     held.hold(request, owner="")
                     return redirect_to_login(_way_back(request))
+            if request.classroom.archived_at is not None and request.method == "POST" and not archived:
+                # 422, so that htmx shows it, too.
+                return render(request, "teacher/archived.html", {"classroom": request.classroom}, status=422)
             request.held = held.take(request, owner="")
             return view(request, *args, **kwargs)
 
@@ -185,7 +212,10 @@ def teacher_of_class(view: TeacherView[Rest] | None = None, *, substitute: bool 
 
 def _own_classroom(user: User, code: str) -> Classroom | None:
     still = Q(memberships__until__isnull=True) | Q(memberships__until__gt=timezone.now())
-    return Classroom.objects.filter(still, code=code.upper(), memberships__user=user).first()
+    own = Classroom.objects.filter(still, code=code.upper(), memberships__user=user)
+    # The revision comes with the class, so that a poll that finds nothing new needs no query for it.
+    own = own.annotate(challenge_revision=F("challenges__revision__number"))
+    return own.order_by("challenges__pk").first()
 
 
 def classrooms_of(user: User, *, archived: bool = False) -> Any:

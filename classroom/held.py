@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.http import HttpRequest, QueryDict
 
 KEY = "held_entry"
@@ -17,6 +18,11 @@ def hold(request: HttpRequest, *, owner: str) -> None:
     fields = request.POST.copy()
     for name in _NEVER_HELD:
         fields.pop(name, None)
+    keep(request, fields, owner=owner)
+
+
+def keep(request: HttpRequest, fields: QueryDict, *, owner: str) -> None:
+    """Keep fields for this page until it is opened again, or until an entry from it is saved."""
     encoded = fields.urlencode()
     if len(encoded) <= LONGEST:
         request.session[KEY] = {"path": request.path, "owner": owner, "fields": encoded}
@@ -24,13 +30,22 @@ def hold(request: HttpRequest, *, owner: str) -> None:
 
 def take(request: HttpRequest, *, owner: str) -> QueryDict | None:
     """Return, once, what was held for the page being opened, or None."""
-    if request.method != "GET" or request.COOKIES.get("sb_session") is None:
+    if request.method != "GET" or request.COOKIES.get(settings.SESSION_COOKIE_NAME) is None:
         return None
     kept = request.session.get(KEY)
     if not kept or kept["path"] != request.path or kept["owner"] != owner:
         return None
     del request.session[KEY]
     return QueryDict(kept["fields"])
+
+
+def drop(request: HttpRequest) -> None:
+    """Forget what was held for this page: it has been saved."""
+    if request.COOKIES.get(settings.SESSION_COOKIE_NAME) is None:
+        return
+    kept = request.session.get(KEY)
+    if kept and kept["path"] == request.path:
+        del request.session[KEY]
 
 
 def waiting_path(request: HttpRequest) -> str:

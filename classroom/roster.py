@@ -1,0 +1,142 @@
+"""Reads a pasted list of names into first names and initials; nothing more of a name is kept."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+LONGEST_NAME = 40
+LONGEST_INITIAL = 3
+MOST_NAMES = 60
+"""As many names as one paste takes: more than any class."""
+
+_NUMBERING = re.compile(r"^\s*(?:\d{1,3}\s*[.):]|\d{1,3}\s|[-–—*•·]\s)\s*")
+_MAIL = re.compile(r"\S+@\S+\.\S+")
+_JOINERS = "\u200c\u200d"
+_SEPARATORS = re.compile(r"[\t;|]")
+
+
+@dataclass(frozen=True)
+class Name:
+    """A child as the class keeps it: a given name, and an initial or nothing."""
+
+    given_name: str
+    initial: str = ""
+
+    @property
+    def shown(self) -> str:
+        """Return the name as a list shows it: 'Ana P.'"""
+        return f"{self.given_name} {self.initial}." if self.initial else self.given_name
+
+    @property
+    def key(self) -> str:
+        """Return the form by which two names are the same: no case, no accents."""
+        return name_key(self.given_name, self.initial)
+
+
+def name_key(given_name: str, initial: str) -> str:
+    """Return the form by which two names are the same: neither case nor accents tell them apart."""
+    plain = unicodedata.normalize("NFKD", f"{given_name} {initial}".casefold())
+    return " ".join("".join(char for char in plain if not unicodedata.combining(char)).split())
+
+
+def tidy(text: str) -> str:
+    """Return a name without control and invisible characters, in one spelling (NFC), blanks single.
+
+    Joiners stay: some scripts and signs need them between two visible characters.
+    """
+    text = unicodedata.normalize("NFC", text)
+    return " ".join("".join(map(_visible, text)).split()).strip(_JOINERS)
+
+
+def _visible(char: str) -> str:
+    category = unicodedata.category(char)
+    if category == "Cc":
+        return " "
+    # Private and half characters print as nothing anywhere but here; a spreadsheet refuses them.
+    return "" if category in ("Cf", "Co", "Cs") and char not in _JOINERS else char
+
+
+def tidy_initial(text: str) -> str:
+    """Return an initial as it is stored: at most three letters, the first a capital, no point."""
+    letters = "".join(char for char in tidy(text) if char.isalnum() or unicodedata.combining(char))
+    return (letters[:1].upper() + letters[1:])[:LONGEST_INITIAL]
+
+
+def initial_of(word: str) -> str:
+    """Return the first letter of a word with the accents that belong to it, as a capital."""
+    start = next((place for place, char in enumerate(word) if char.isalnum()), None)
+    if start is None:
+        return ""
+    end = start + 1
+    while end < len(word) and unicodedata.combining(word[end]):
+        end += 1
+    return word[start:end].upper()[:LONGEST_INITIAL]
+
+
+def read_names(pasted: str) -> list[Name]:
+    """Return the names of a pasted list, in its order: one a line, or several commas in one line."""
+    names = []
+    for line in re.split(r"\r\n|[\n\r\v\f\u0085\u2028\u2029]", pasted):
+        # One comma puts the family name first; more of them are a list in one line.
+        pieces = line.split(",") if line.count(",") > 1 else [line]
+        for piece in pieces:
+            name = read_name(piece)
+            if name is not None:
+                names.append(name)
+    return names
+
+
+def read_name(line: str) -> Name | None:
+    """Return one line as a given name and an initial, or None where there is no name on it.
+
+    'Ana', 'Ana P.', 'Ana Pérez', 'Pérez, Ana' and columns from a spreadsheet are read;
+    of a family name only its first letter is kept. Two first names stay together
+    where an initial follows them ('Mary Ann W.').
+    """
+    line = _MAIL.sub(" ", _NUMBERING.sub("", line))
+    columns = [tidy(column) for column in _SEPARATORS.split(line)]
+    columns = [column for column in columns if column and not column.isdigit()]
+    if len(columns) > 1:
+        return Name(columns[0], _initial_in(columns[1]))
+    text = columns[0] if columns else ""
+    family, comma, given = (part.strip() for part in text.partition(","))
+    if comma and given:
+        first = _first_names(given.split())
+        return Name(first, _initial_in(family))
+    words = text.replace(",", " ").split()
+    if not words:
+        return None
+    if len(words) == 1:
+        return Name(words[0])
+    if _is_initial(words[-1]):
+        return Name(" ".join(words[:-1]), tidy_initial(words[-1]))
+    return Name(words[0], initial_of(words[-1]))
+
+
+def _first_names(words: Sequence[str]) -> str:
+    return words[0] if words else ""
+
+
+def _initial_in(family: str) -> str:
+    words = family.split()
+    if not words:
+        return ""
+    return tidy_initial(words[-1]) if _is_initial(words[-1]) else initial_of(words[-1])
+
+
+def _is_initial(word: str) -> bool:
+    """Say whether a word is an initial as teachers write it: one letter, or up to three and a point."""
+    letters = [char for char in word if char.isalnum()]
+    return bool(letters) and (len(letters) == 1 or (word.endswith(".") and len(letters) <= LONGEST_INITIAL))
+
+
+def doubles(names: Iterable[Name], known: Iterable[Name] = ()) -> list[str]:
+    """Return for each name "known" where the class has it, "twice" where the list has it again, or ""."""
+    names = list(names)
+    here = {name.key for name in known}
+    counts = Counter(name.key for name in names)
+    return ["known" if name.key in here else "twice" if counts[name.key] > 1 else "" for name in names]
