@@ -53,11 +53,17 @@ def rounding_slips(exact: Exact, places: int) -> tuple[Slip, ...]:
     return (
         Slip("not_rounded", exact, _("Good sum. Now round it to the place your class uses.")),
         Slip(
+            "cut",
+            cut_off,
+            _("You cut the extra digits off. Look at the next digit: five or more?"),
+            family="rounded_down",
+        ),
+        Slip(
             "five_down",
             a_five_down,
             _("Look at the next digit. It is a five. Which way does a five go?"),
+            family="rounded_down",
         ),
-        Slip("cut", cut_off, _("You cut the extra digits off. Look at the next digit: five or more?")),
         Slip("always_up", always_up, _("Look at the next digit. Is it big enough to round up?")),
         Slip(
             "wrong_place",

@@ -92,7 +92,7 @@ class Slip:
     """A known slip: `wrong` gives the answers it leads to.
 
     `hint` is the next step, in at most 20 words a nine-year-old reads, without the answer. Slips of one
-    `family` are one mistake and share their hint, so that they need not be told apart.
+    `family` are one mistake: where several of them fit, the first one's hint must serve for all.
     """
 
     slug: str
