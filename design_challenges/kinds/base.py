@@ -9,13 +9,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal
 
 from design_challenges.services.units import SYSTEMS, Unit, UnitSystem
+from design_challenges.words import Words
 
 if TYPE_CHECKING:
-    from django.utils.functional import _StrPromise
-
     from design_challenges.services.working import Step, SumContext
 
-    Words = str | _StrPromise
 
 # Settings as the sums read them: decimals, fractions, whole numbers, switches and choices by slug.
 Values = Mapping[str, Any]
@@ -177,6 +175,15 @@ class PlanWords:
     cautions: Sequence[Words]
 
 
+@dataclass(frozen=True)
+class Allowance:
+    """What a limit allows, for the teacher who sets it: a sentence, column heads, and rows of numbers."""
+
+    sentence: Words
+    head: tuple[Words, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
 class Kind:
     """A kind of challenge. Subclasses declare; the rest of the house asks and never names one."""
 
@@ -232,6 +239,10 @@ class Kind:
         """Return the sums of the results, in order; from round 2 on the change comes last."""
         raise NotImplementedError
 
+    def worked_steps(self, values: Values) -> Sequence[Step]:
+        """Return the sums of the results that the software works even where the children work theirs."""
+        return ()
+
     def given(self, slug: str, context: SumContext) -> Sequence[tuple[Words, Words]]:
         """Return the numbers that a sum is worked from, each with its name, for the page to show."""
         return ()
@@ -247,6 +258,14 @@ class Kind:
     def reference_table(self, values: Values) -> Sequence[tuple[str, str]]:
         """Return the whole printed table that a sum is read from, its head first, or none."""
         return ()
+
+    def cautions(self, values: Values) -> Sequence[Words]:
+        """Return what a teacher should know about these settings before saving them; it blocks nothing."""
+        return ()
+
+    def allowance(self, values: Values) -> Allowance | None:
+        """Return what the limit allows under these settings, or None where a kind has no limit."""
+        return None
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
         """Return what follows from a complete plan."""

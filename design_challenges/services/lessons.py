@@ -14,9 +14,10 @@ from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Attendance, Classroom, Device, Lesson
 from design_challenges.services.progress import next_step
-from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord, Words
+from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.records import find_challenge, load_class
 from design_challenges.steps import Step
+from design_challenges.words import Words
 
 # By the step a team stands at: what it finished last and what it does next, after "you …".
 LAST: Mapping[Step, Words] = {

@@ -9,6 +9,7 @@ from design_challenges.models import ClassChallenge, Clearance, Drop, Reading
 from design_challenges.services import saving
 from design_challenges.services.entries import Author
 from design_challenges.services.record_types import RoundRecord
+from design_challenges.services.records import load_team
 from design_challenges.services.working import Step, check
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def save_paper_round(
 
 
 def _read(challenge: ClassChallenge, team: Team, number: int) -> RoundRecord:
-    return saving.load_team(challenge, team).teams[0].rounds[number]
+    return load_team(challenge, team).teams[0].rounds[number]
 
 
 def _save_drop(record: RoundRecord, trial: int, hundredths: int, result: str, author: Author) -> None:

@@ -9,8 +9,9 @@ from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Student, Team
 from design_challenges.kinds.base import Quantity, Spot
-from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord, Words
+from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.working import Step
+from design_challenges.words import Words
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,8 @@ from decimal import Decimal
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from design_challenges.services.record_types import RoundRecord, Words
+from design_challenges.services.record_types import RoundRecord
+from design_challenges.words import Words
 
 DRAWING_DONE = ("paper", "photo", "sketch")
 LATER = "later"

@@ -10,19 +10,16 @@ from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from django.utils.functional import Promise
-
 from design_challenges.kinds.base import BuiltFigures, Kind, Performance, PlanFigures, ResultFigures, Values
 from design_challenges.services.rounding import round_half_up
 from design_challenges.services.working import Step as SumStep
 from design_challenges.services.working import SumContext
 from design_challenges.steps import Step
+from design_challenges.words import Words
 
 if TYPE_CHECKING:
     from classroom.models import Student, Team
     from design_challenges.models import ChallengeSettings, ClassChallenge, DesignIteration
-
-Words = str | Promise
 
 
 @dataclass(frozen=True)
@@ -358,6 +355,7 @@ class TeamRecord:
     place: int
     members_by_round: Mapping[int, Sequence[Student]]
     rounds: dict[int, RoundRecord] = field(default_factory=dict)
+    away: frozenset[int] = frozenset()
     help_since: datetime | None = None
     last_seen_at: datetime | None = None
 
@@ -365,6 +363,11 @@ class TeamRecord:
         """Return who is in the team in a round."""
         known = [n for n in self.members_by_round if n <= number]
         return self.members_by_round[max(known)] if known else ()
+
+    def present(self, number: int) -> Sequence[Student]:
+        """Return who of a round's team is there in the open lesson; all of them where nobody has said."""
+        members = self.members(number)
+        return [student for student in members if student.pk not in self.away] or members
 
     @property
     def current(self) -> RoundRecord | None:

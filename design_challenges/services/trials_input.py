@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from design_challenges.kinds.base import Kind, Values
 from design_challenges.services.numbers import InputError, decimal_places, read_plain
-from design_challenges.services.record_types import Words
 from design_challenges.services.rounding import format_figure
 from design_challenges.services.working import SumContext
+from design_challenges.words import Words
 
 STOPWATCH_PLACES = 2
 LONG_S = Decimal(60)

@@ -7,20 +7,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
-from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
+
+from design_challenges.words import Words
 
 from .numbers import InputError, decimal_places, parse_decimal
 from .rounding import cut, round_half_up
 
-if TYPE_CHECKING:
-    from django.utils.functional import _StrPromise
-
-    Words = str | _StrPromise
-else:
-    Words = str | Promise
 Number = Decimal | Fraction | int
 
 TRIES_BEFORE_STEPS = 3

@@ -18,9 +18,10 @@ from classroom.access import TeamRequest
 from design_challenges.forms.sums import LONGEST_ANSWER, SumForm
 from design_challenges.services import records, saving
 from design_challenges.services.entries import Author
-from design_challenges.services.record_types import RoundRecord, Words, WorkingRecord
+from design_challenges.services.record_types import RoundRecord, WorkingRecord
 from design_challenges.services.working import TRIES_BEFORE_STEPS, Step, Verdict, check, worked_lines
 from design_challenges.views.seats import Seat, save_from
+from design_challenges.words import Words
 
 
 @dataclass(frozen=True)

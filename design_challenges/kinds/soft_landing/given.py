@@ -12,7 +12,8 @@ from django.utils.translation import gettext_lazy as _
 from design_challenges.services.lengths import format_length, format_with_unit
 from design_challenges.services.rounding import format_figure
 from design_challenges.services.units import SYSTEMS
-from design_challenges.services.working import SumContext, Words
+from design_challenges.services.working import SumContext
+from design_challenges.words import Words
 
 from . import plan_sums, result_sums
 

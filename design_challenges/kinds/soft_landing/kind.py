@@ -10,6 +10,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from design_challenges.kinds.base import (
+    Allowance,
     BuiltFigures,
     Kind,
     Performance,
@@ -21,11 +22,12 @@ from design_challenges.kinds.base import (
     Values,
     Variable,
 )
-from design_challenges.kinds.soft_landing import given, options, plan_sums, result_sums, sums
+from design_challenges.kinds.soft_landing import advice, given, options, plan_sums, result_sums, sums
 from design_challenges.kinds.soft_landing.wording import PLAN_WORDS
 from design_challenges.services import physics, statistics
 from design_challenges.services.rounding import round_half_up
-from design_challenges.services.working import Step, SumContext, Words
+from design_challenges.services.working import Step, SumContext
+from design_challenges.words import Words
 
 RADIUS, LINE = plan_sums.RADIUS, plan_sums.LINE
 DIAMETER = "canopy_diameter"
@@ -121,6 +123,9 @@ class SoftLanding(Kind):
     def result_steps(self, values: Values, round_number: int) -> Sequence[Step]:
         return sums.result_steps(values, round_number)
 
+    def worked_steps(self, values: Values) -> Sequence[Step]:
+        return sums.worked_steps(values)
+
     def given(self, slug: str, context: SumContext) -> Sequence[tuple[Words, Words]]:
         return given.given(slug, context)
 
@@ -132,6 +137,12 @@ class SoftLanding(Kind):
 
     def reference_table(self, values: Values) -> Sequence[tuple[str, str]]:
         return given.reference_table(values)
+
+    def cautions(self, values: Values) -> Sequence[Words]:
+        return advice.cautions(values)
+
+    def allowance(self, values: Values) -> Allowance:
+        return advice.allowance(values)
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
         context = SumContext(settings=values, sizes=sizes)

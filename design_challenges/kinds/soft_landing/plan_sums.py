@@ -16,7 +16,8 @@ from design_challenges.services.geometry import PI, PI_CHOICES, area_range, circ
 from design_challenges.services.lengths import format_length
 from design_challenges.services.rounding import format_display, format_figure, round_half_up, shortest
 from design_challenges.services.units import SYSTEMS, UnitSystem
-from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext, Words, Wrong
+from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext, Wrong
+from design_challenges.words import Words
 
 RADIUS, LINE = "canopy_radius", "line_length"
 POINT_PLACES = 2

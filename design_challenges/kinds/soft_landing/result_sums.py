@@ -14,7 +14,8 @@ from django.utils.translation import gettext_lazy as _
 from design_challenges.services.common_slips import rounded_answers, rounding_slips, writing_slips
 from design_challenges.services.rounding import format_display, format_figure, round_half_up
 from design_challenges.services.statistics import mean, median
-from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext, Words
+from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext
+from design_challenges.words import Words
 
 from .plan_sums import points, rounded_to, system
 

@@ -28,3 +28,8 @@ def result_steps(values: Mapping[str, Any], round_number: int) -> Sequence[Step]
     if round_number > 1:
         steps.append(result_sums.change_step(values))
     return steps
+
+
+def worked_steps(values: Mapping[str, Any]) -> Sequence[Step]:
+    """The speed, where the children compare times: the software gives it."""
+    return [] if values.get("compare", "speed") == "speed" else [result_sums.speed_step(values)]
