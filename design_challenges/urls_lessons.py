@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from design_challenges.views import lessons, substitute
+from design_challenges.views import lessons, substitute, welcome
 
 urlpatterns = [
     path("classes/<slug:code>/lessons/", lessons.lessons, name="lessons"),
@@ -17,5 +17,6 @@ urlpatterns = [
     path(
         "classes/<slug:code>/substitute/<int:pk>/withdraw/", substitute.withdraw, name="substitute_withdraw"
     ),
+    path("team/welcome/", welcome.welcome, name="team_welcome"),
     path("substitute/<str:token>/", substitute.come_in, name="substitute_in"),
 ]

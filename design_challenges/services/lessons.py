@@ -174,6 +174,11 @@ def last_report(classroom: Classroom) -> Mapping[str, Any]:
     return ended.report if ended is not None else {}
 
 
+def has_ended_one(classroom: Classroom) -> bool:
+    """Return whether the class has had a lesson before the one that is on."""
+    return classroom.lessons.filter(ended_at__isnull=False).exists()
+
+
 def save_attendance(lesson: Lesson, present: set[int]) -> None:
     """Note for every child of the class whether it is there; ids of other classes are passed over."""
     with transaction.atomic():

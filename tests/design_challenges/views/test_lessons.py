@@ -149,7 +149,7 @@ def test_a_substitutes_card_runs_lessons_and_nothing_else(classroom: Classroom, 
 
 def test_a_withdrawn_card_is_out_at_once(classroom: Classroom, teacher: Client) -> None:
     page = teacher.post(url("substitute_new", classroom), {"days": "2"}).content.decode()
-    path = re.search(r"(/substitute/[^/]+/)", page)
+    path = re.search(r"http://testserver(/substitute/[^/]+/)", page)
     assert path is not None
     visitor = Client()
     visitor.post(path[1])
@@ -172,3 +172,22 @@ def test_an_unknown_card_does_not_exist() -> None:
 def test_a_card_needs_a_number_of_days_from_the_list(classroom: Classroom, teacher: Client) -> None:
     teacher.post(url("substitute_new", classroom), {"days": "999"})
     assert not SubstitutePass.objects.exists()
+
+
+def test_a_team_is_welcomed_back_with_what_comes_next(classroom: Classroom) -> None:
+    challenge = builders.make_challenge(classroom)
+    gannet = classroom.teams.get(name="Gannet")
+    builders.plan_round(challenge, gannet)
+    service.end_lesson(service.start_lesson(classroom, None))
+    service.start_lesson(classroom, None)
+    page = builders.team_client(gannet).get("/team/welcome/").content.decode()
+    assert "Last time you made your plan." in page
+    assert "Next you check that you are ready." in page
+
+
+def test_in_the_first_lesson_there_is_nothing_to_welcome_back_to(classroom: Classroom) -> None:
+    builders.make_challenge(classroom)
+    service.start_lesson(classroom, None)
+    response = builders.team_client(classroom.teams.get(name="Gannet")).get("/team/welcome/")
+    assert response.status_code == 302
+    assert response["Location"] == "/team/"
