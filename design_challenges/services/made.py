@@ -1,0 +1,133 @@
+"""The made thing beside its plan: what each size became, by how much it differs, and the material it took."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
+from design_challenges.kinds.base import Spot, Variable
+from design_challenges.services.lengths import format_length
+from design_challenges.services.record_types import RoundRecord
+from design_challenges.services.rounding import format_figure
+from design_challenges.services.units import Unit
+from design_challenges.words import Words
+
+SPOTS_ON_A_SCREEN = 4
+FINEST_WRITTEN_FRACTION = 16
+
+
+@dataclass(frozen=True)
+class Part:
+    """What is measured on one screen: up to four spots of one quantity, and whether all of them are in."""
+
+    number: int
+    spots: Sequence[Spot]
+    done: bool
+
+
+@dataclass(frozen=True)
+class MadeRow:
+    """One design variable: as planned, as measured (the mean of its spots), and the difference in words."""
+
+    label: Words
+    unit: Words
+    planned: str
+    made: str
+    readings: Sequence[str]
+    difference: Words
+
+
+@dataclass(frozen=True)
+class MaterialRow:
+    """The material the made thing took, in points; `allowed_per_cent` may be passed, no more."""
+
+    used: Decimal
+    limit: Decimal
+    over_per_cent: Decimal
+    allowed_per_cent: Decimal
+    too_much: bool
+    allowed: bool
+
+    @property
+    def left(self) -> Decimal:
+        """Points to spare (0 where there are none)."""
+        return max(Decimal(0), self.limit - self.used)
+
+
+def parts(record: RoundRecord) -> list[Part]:
+    """Return everything to be measured, in screens."""
+    groups: list[list[Spot]] = []
+    for spot in record.kind.spots(record.values):
+        fits = groups and groups[-1][0].quantity == spot.quantity and len(groups[-1]) < SPOTS_ON_A_SCREEN
+        if fits:
+            groups[-1].append(spot)
+        else:
+            groups.append([spot])
+    return [
+        Part(number, spots, all((spot.quantity, spot.spot) in record.built for spot in spots))
+        for number, spots in enumerate(groups, start=1)
+    ]
+
+
+def compare_with_plan(record: RoundRecord) -> list[MadeRow]:
+    """Return the made thing beside its plan, a row a variable; empty until all is measured."""
+    planned, built = record.plan_figures, record.built_figures
+    if planned is None or built is None:
+        return []
+    unit = record.kind.length_unit(record.values)
+    system = record.kind.system(record.values)
+    rows = []
+    for variable in record.kind.variables(record.values):
+        before, after = planned.variables[variable.slug], built.variables[variable.slug]
+        readings = [
+            size.typed for (slug, _spot), size in sorted(record.built.items()) if slug == variable.slug
+        ]
+        rows.append(
+            MadeRow(
+                label=variable.label,
+                unit=variable.unit(system),
+                planned=write_size(before, variable, unit),
+                made=write_size(after, variable, unit),
+                readings=readings,
+                difference=_difference(after - before, variable, unit),
+            )
+        )
+    return rows
+
+
+def material(record: RoundRecord) -> MaterialRow | None:
+    """Return the material the made thing took, or None until all is measured."""
+    planned, built = record.plan_figures, record.built_figures
+    if planned is None or built is None:
+        return None
+    return MaterialRow(
+        used=built.material,
+        limit=planned.limit,
+        over_per_cent=built.over_per_cent,
+        allowed_per_cent=Decimal(record.values.get("built_over", 0)),
+        too_much=built.too_much,
+        allowed=record.build_allowed,
+    )
+
+
+def write_size(value: Fraction, variable: Variable, unit: Unit) -> str:
+    """Return a size as a tape shows it where a tape can, else rounded half-up to the variable's places."""
+    on_tape = FINEST_WRITTEN_FRACTION % value.denominator == 0
+    ends = (value * 10**variable.places).denominator == 1
+    if on_tape or ends:
+        return format_length(value, unit, Fraction(1, value.denominator))
+    return format_figure(value, variable.places)
+
+
+def _difference(change: Fraction, variable: Variable, unit: Unit) -> Words:
+    if change == 0:
+        return _("just as planned")
+    size = write_size(abs(change), variable, unit)
+    if change > 0:
+        return format_lazy(_("{size} {unit} more"), size=size, unit=unit.symbol)
+    return format_lazy(_("{size} {unit} less"), size=size, unit=unit.symbol)

@@ -1,0 +1,170 @@
+"""The Build page: the made thing is measured, a few spots a screen, and then stands beside its plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from typing import Any
+
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
+from classroom.access import TeamRequest
+from design_challenges.forms.build import BuildForm, spot_name
+from design_challenges.models import Measurement
+from design_challenges.services import made, saving
+from design_challenges.services.entries import Author, Conflict
+from design_challenges.services.made import Part
+from design_challenges.services.record_types import RoundRecord
+from design_challenges.steps import Step
+from design_challenges.views.seats import Seat, save_from, team_step
+from design_challenges.views.sums import reseat
+
+
+@team_step(Step.BUILD)
+def team_build(request: TeamRequest, seat: Seat) -> HttpResponse:
+    """Ask for what is not measured yet, or show the made thing beside its plan."""
+    parts = made.parts(seat.round)
+    if request.method == "POST":
+        return _measure(request, seat, _part(parts, request.POST.get("part", "")) or parts[0])
+    held = request.held
+    part = _part(parts, (held or request.GET).get("part", ""))
+    if part is None:
+        part = next((part for part in parts if not part.done), None)
+    if part is None:
+        return _show_made(request, seat)
+    form = _form(seat, part, typed=held.dict() if held else _standing(seat.round, part))
+    return _ask(request, seat, part, form, kept=held is not None, seen=_seen_then(part, held))
+
+
+def _part(parts: Sequence[Part], number: str) -> Part | None:
+    return next((part for part in parts if str(part.number) == number), None)
+
+
+def _measure(request: TeamRequest, seat: Seat, part: Part) -> HttpResponse:
+    """Save one screen's measurements; what another tablet saved meanwhile is shown beside them."""
+    form = _form(seat, part, data=request.POST, asked=request.POST.getlist("asked"))
+    seen = _seen_then(part, request.POST)
+    if not form.is_valid():
+        return _ask(request, seat, part, form, seen=seen, status=422)
+    student = next(
+        (child for child in seat.team.members(seat.round.number) if child.pk == form.student_id), None
+    )
+    others: list[str] = []
+
+    def effect(author: Author) -> str:
+        iteration = saving.lock_round(seat.round.iteration.pk)
+        for (quantity, spot), length in form.lengths().items():
+            standing = seat.round.built.get((quantity, spot))
+            if standing is not None and standing.typed == length.typed and student is None:
+                # Written again as it stands: nothing new was measured.
+                continue
+            try:
+                saving.save_size(
+                    iteration,
+                    Measurement.Stage.BUILT,
+                    quantity,
+                    length,
+                    author,
+                    spot=spot,
+                    student=student,
+                    seen=seen[f"{quantity}_{spot}"],
+                )
+            except Conflict as conflict:
+                others.append(conflict.field)
+        if others:
+            raise Conflict(others[0], "")
+        return reverse("design_challenges:team_build", args=[seat.round.number])
+
+    body = {
+        name: values
+        for name, values in request.POST.lists()
+        if name not in ("csrfmiddlewaretoken", "entry_id")
+    }
+    try:
+        return redirect(save_from(request, seat, body, effect).text or request.path)
+    except Conflict:
+        return _ask_which(request, reseat(seat), part, others)
+
+
+def _ask_which(request: TeamRequest, seat: Seat, part: Part, asked: Sequence[str]) -> HttpResponse:
+    """Show both values of every field that another tablet saved first."""
+    form = _form(seat, part, data=request.POST, asked=asked)
+    form.is_valid()
+    standing = _standing(seat.round, part)
+    for name in asked:
+        form.errors.pop(f"keep_{name}", None)
+        form.add_error(
+            f"keep_{name}",
+            format_lazy(
+                _(
+                    "Another tablet saved {theirs} a moment ago. You typed {ours}. Look at the tape, then choose."
+                ),
+                theirs=standing.get(name, ""),
+                ours=request.POST.get(name, ""),
+            ),
+        )
+    return _ask(request, seat, part, form, status=422)
+
+
+def _form(
+    seat: Seat,
+    part: Part,
+    *,
+    data: QueryDict | None = None,
+    typed: Mapping[str, Any] | None = None,
+    asked: Sequence[str] = (),
+) -> BuildForm:
+    values = seat.round.values
+    return BuildForm(
+        part.spots,
+        seat.team.members(seat.round.number),
+        unit=seat.klass.kind.length_unit(values),
+        division=Fraction(values["tape_division"]),
+        data=data,
+        typed=typed,
+        standing=_standing(seat.round, part),
+        asked=asked,
+    )
+
+
+def _standing(record: RoundRecord, part: Part) -> dict[str, str]:
+    sizes = {spot_name(spot): record.built.get((spot.quantity, spot.spot)) for spot in part.spots}
+    return {name: size.typed for name, size in sizes.items() if size is not None}
+
+
+def _seen_then(part: Part, sent: QueryDict | None) -> dict[str, int]:
+    """Return the row ids that a sent form was shown with; none where nothing was sent."""
+    if sent is None:
+        return {}
+    typed = {spot_name(spot): sent.get(f"seen_{spot_name(spot)}", "0") for spot in part.spots}
+    return {name: int(text) if text.isascii() and text.isdigit() else 0 for name, text in typed.items()}
+
+
+def _ask(
+    request: TeamRequest,
+    seat: Seat,
+    part: Part,
+    form: BuildForm,
+    *,
+    seen: Mapping[str, int] | None = None,
+    kept: bool = False,
+    status: int = 200,
+) -> HttpResponse:
+    form.seen = seen or {
+        f"{quantity}_{spot}": size.row_id for (quantity, spot), size in seat.round.built.items()
+    }
+    context = seat.context(form=form, part=part, parts=made.parts(seat.round), kept=kept)
+    return render(request, "team/build.html", context, status=status)
+
+
+def _show_made(request: TeamRequest, seat: Seat) -> HttpResponse:
+    context = seat.context(
+        rows=made.compare_with_plan(seat.round),
+        material=made.material(seat.round),
+        parts=made.parts(seat.round),
+    )
+    return render(request, "team/build_made.html", context)
