@@ -1,0 +1,43 @@
+"""`manage.py export CODE --to DIR`: a class's CSV files and its gradebook, written into a folder."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from classroom.codes import tidy_code
+from classroom.models import Classroom
+from design_challenges.services.exports import ExportError, class_files, write_files
+
+
+class Command(BaseCommand):
+    help = "Write the files of the class with this code: four CSV files and gradebook.xlsx."
+
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("code", help="the class code, as it stands on the class's page")
+        parser.add_argument(
+            "--to", type=Path, required=True, metavar="DIR", help="the folder; made where it is missing"
+        )
+
+    def handle(self, *args: Any, code: str, to: Path, **options: Any) -> None:
+        classroom = Classroom.objects.filter(code=tidy_code(code)).first()
+        if classroom is None:
+            raise CommandError(f"No class here has the code {code}. {_known_codes()}")
+        try:
+            files = class_files(classroom)
+        except ExportError as error:
+            raise CommandError(str(error)) from None
+        try:
+            written = write_files(files, to)
+        except OSError as error:
+            raise CommandError(f"Nothing could be written to {to}: {error.strerror or error}.") from None
+        for path in written:
+            self.stdout.write(str(path))
+
+
+def _known_codes() -> str:
+    known = [f"{classroom.code} ({classroom.name})" for classroom in Classroom.objects.order_by("name")[:20]]
+    return f"Known codes: {', '.join(known)}." if known else "There is no class yet."
