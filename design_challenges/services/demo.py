@@ -66,7 +66,6 @@ PROMPTS = (
     "meets_limit",
     "slower",
     "why",
-    "change",
     "change_why",
     "change_two",
     "noticing",
@@ -237,7 +236,7 @@ class _Invention:
             RoundPlay(
                 ideas=ideas,
                 plan=plan,
-                notes=_notes(script),
+                notes=_notes(script, sizes, number),
                 tries=script.get("tries", {}),
                 cleared_by_hand=script.get("clear", ""),
                 built=built,
@@ -289,5 +288,10 @@ def _drop(told: Mapping[str, Any], device: InventedDevice) -> DropPlay:
     return DropPlay(told["trial"], reading, mark)
 
 
-def _notes(script: Mapping[str, Any]) -> dict[str, str]:
-    return {"drawing": "paper", **{prompt: script[prompt] for prompt in PROMPTS if prompt in script}}
+def _notes(script: Mapping[str, Any], sizes: Mapping[str, Sequence[str]], number: int) -> dict[str, str]:
+    notes = {"drawing": "paper", **{prompt: script[prompt] for prompt in PROMPTS if prompt in script}}
+    if number > 1 and "two" in sizes:
+        pairs = zip((RADIUS, LINE), sizes["a"], sizes["two"], strict=True)
+        changed = [slug for slug, before, after in pairs if before != after]
+        notes["change"] = changed[0] if len(changed) == 1 else "two"
+    return notes

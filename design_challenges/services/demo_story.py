@@ -12,6 +12,7 @@ from typing import Any
 from classroom.models import Team
 from design_challenges.models import ClassChallenge, Drop
 from design_challenges.services import saving
+from design_challenges.services.direction import true_direction
 from design_challenges.services.entries import Author, Sender, save_entry
 from design_challenges.services.lengths import parse_length
 from design_challenges.services.readiness import changed_quantities, is_ready, judge_material
@@ -141,9 +142,9 @@ class _Player:
                 {"chosen": notes["chosen"]},
                 lambda author: saving.choose_idea(record, notes["chosen"], author),
             )
+        self.write(record, ["change", "change_why"])
         if self.given.plan:
             self.sizes(record, "planned", {quantity: [typed] for quantity, typed in self.given.plan.items()})
-        self.write(record, ["change", "change_why"])
         record = self.record()
         if len(changed_quantities(record)) > 1:
             self.write(record, ["change_two"])
@@ -236,7 +237,7 @@ class _Player:
         if record.sums_by_children:
             for step in record.result_steps:
                 self.work(step)
-        text = _direction(record)
+        text = true_direction(record)
         if text:
             self.entry(
                 "results",
@@ -322,13 +323,3 @@ def _typed(step: Sum, record: RoundRecord, attempt: str) -> str | None:
 
 def _short(value: Decimal) -> str:
     return f"{value:f}".rstrip("0").rstrip(".") if "." in f"{value:f}" else f"{value:f}"
-
-
-def _direction(record: RoundRecord) -> str:
-    """Whether a round fell slower or faster than the one before, or "" where one has no figure."""
-    now, before = record.figure, record.before_figure
-    if now is None or before is None:
-        return ""
-    if now == before:
-        return "same"
-    return "slower" if (now < before) == record.performance.lower_is_better else "faster"
