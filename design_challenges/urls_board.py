@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from design_challenges.views import board
+
+urlpatterns = [
+    path("classes/<str:code>/board/", board.board, name="board"),
+    path("classes/<str:code>/board/cover/", board.cover, name="board_cover"),
+    path("classes/<str:code>/board/order/", board.order, name="board_order"),
+    path("classes/<str:code>/board/timer/", board.timer, name="board_timer"),
+]

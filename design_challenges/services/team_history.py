@@ -1,0 +1,295 @@
+"""Everything a team entered, round by round, with what it replaced: old values are kept and shown."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import TypeVar
+
+from django.utils.translation import gettext as _
+
+from classroom.models import Device, Team
+from design_challenges.models import ClassChallenge, Clearance, Judgement, Measurement, Note, Photo, Reading
+from design_challenges.models.iteration import EntryRow
+from design_challenges.services.change_words import exact_beside
+from design_challenges.services.dashboard import sum_labels
+from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord
+from design_challenges.services.rounding import format_figure
+from design_challenges.words import Words
+
+Row = TypeVar("Row", bound=EntryRow)
+
+
+@dataclass(frozen=True)
+class Value:
+    """One value of a field: as it was typed, by whom, when, and a remark."""
+
+    text: str
+    by: str
+    at: datetime
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Field:
+    """A field of a round: its value now (None where nothing was entered) and the older ones, newest first.
+
+    `key` names it for a correction: stage, quantity and spot of a size, or a note's prompt.
+    """
+
+    label: Words
+    key: tuple[str, ...]
+    unit: Words
+    now: Value | None
+    older: tuple[Value, ...]
+
+
+@dataclass(frozen=True)
+class DropField:
+    """One drop: its reading now, its older and set-aside readings, and what was said about it."""
+
+    drop: DropRecord
+    seconds: Decimal | None
+    rounded: str
+    others: tuple[Value, ...]
+    said: tuple[Value, ...]
+
+
+@dataclass(frozen=True)
+class SumField:
+    """One sum: every try in order, and whether it is right, not yet, or its steps were shown."""
+
+    label: Words
+    unit: Words
+    tries: tuple[str, ...]
+    accepted: str
+    shown: bool
+    stuck: bool
+
+
+@dataclass(frozen=True)
+class RoundHistory:
+    """Everything of one round."""
+
+    record: RoundRecord
+    ideas: tuple[Field, ...]
+    plan: tuple[Field, ...]
+    notes: tuple[Field, ...]
+    built: tuple[Field, ...]
+    drops: tuple[DropField, ...]
+    sums: tuple[SumField, ...]
+    clearances: tuple[Value, ...]
+    photos: tuple[Photo, ...]
+    average: str
+    figure: str
+    exact: str
+
+
+@dataclass(frozen=True)
+class TeamHistory:
+    """Everything of a team, the latest round first; `unplaced` are readings that belong to no drop."""
+
+    rounds: tuple[RoundHistory, ...]
+    unplaced: tuple[Reading, ...]
+
+
+def load_history(challenge: ClassChallenge, team: TeamRecord) -> TeamHistory:
+    """Read everything a team entered, in a fixed number of queries."""
+    ids = [record.iteration.pk for record in team.rounds.values()]
+    rows = _Rows(ids)
+    unplaced = Reading.objects.filter(class_challenge=challenge, team=team.team, drop__isnull=True)
+    return TeamHistory(
+        rounds=tuple(
+            _round(record, rows) for record in sorted(team.rounds.values(), key=lambda one: -one.number)
+        ),
+        unplaced=tuple(unplaced.select_related("user")),
+    )
+
+
+class _Rows:
+    """A team's rows with their authors, grouped by round."""
+
+    def __init__(self, ids: Sequence[int]) -> None:
+        self.sizes = _by_round(
+            Measurement.objects.filter(iteration_id__in=ids).select_related(*_AUTHOR, "student")
+        )
+        self.notes = _by_round(Note.objects.filter(iteration_id__in=ids).select_related(*_AUTHOR))
+        self.clearances = _by_round(Clearance.objects.filter(iteration_id__in=ids).select_related(*_AUTHOR))
+        self.photos: dict[int, list[Photo]] = _by_round(Photo.objects.filter(iteration_id__in=ids))
+        self.readings: dict[int, list[Reading]] = defaultdict(list)
+        for reading in Reading.objects.filter(drop__iteration_id__in=ids).select_related(*_AUTHOR):
+            self.readings[reading.drop_id or 0].append(reading)
+        self.on_drop: dict[int, list[Judgement]] = defaultdict(list)
+        self.on_reading: dict[int, list[Judgement]] = defaultdict(list)
+        judged = Judgement.objects.filter(drop__iteration_id__in=ids) | Judgement.objects.filter(
+            reading__drop__iteration_id__in=ids
+        )
+        for judgement in judged.select_related(*_AUTHOR).order_by("pk"):
+            if judgement.drop_id is not None:
+                self.on_drop[judgement.drop_id].append(judgement)
+            else:
+                self.on_reading[judgement.reading_id or 0].append(judgement)
+
+
+_AUTHOR = ("user", "submission__device")
+
+
+def _by_round(rows: Iterable[Row]) -> dict[int, list[Row]]:
+    grouped: dict[int, list[Row]] = defaultdict(list)
+    for row in rows:
+        grouped[row.iteration_id].append(row)  # type: ignore[attr-defined]
+    return grouped
+
+
+def author(row: EntryRow) -> str:
+    """Return who entered a row, as the teacher reads it."""
+    if row.user is not None:
+        return row.user.get_username()
+    device = row.submission.device if row.submission else None
+    if device is not None and device.role == Device.Role.SUBSTITUTE:
+        return _("the substitute")
+    return _("the team")
+
+
+def _round(record: RoundRecord, rows: _Rows) -> RoundHistory:
+    pk = record.iteration.pk
+    sizes = rows.sizes[pk]
+    unit = record.kind.length_unit(record.values).symbol
+    quantities = list(record.kind.quantities(record.values))
+    results, performance = record.results, record.performance
+    return RoundHistory(
+        record=record,
+        ideas=tuple(
+            _size_field(sizes, stage, quantity.slug, 1, f"{quantity.label}, {words}", unit)
+            for stage, words in (
+                (Measurement.Stage.IDEA_A, _("idea A")),
+                (Measurement.Stage.IDEA_B, _("idea B")),
+            )
+            for quantity in quantities
+        )
+        if record.number == 1
+        else (),
+        plan=tuple(
+            _size_field(sizes, Measurement.Stage.PLANNED, quantity.slug, 1, quantity.label, unit)
+            for quantity in quantities
+        ),
+        notes=_notes(rows.notes[pk]),
+        built=tuple(
+            _size_field(sizes, Measurement.Stage.BUILT, spot.quantity, spot.spot, spot.label, unit)
+            for spot in record.kind.spots(record.values)
+        ),
+        drops=tuple(_drop(record, drop, rows) for drop in record.drops),
+        sums=tuple(_sums(record)),
+        clearances=tuple(
+            Value(_cleared(row), author(row), row.made_at, row.reason)
+            for row in reversed(rows.clearances[pk])
+        ),
+        photos=tuple(rows.photos[pk]),
+        average=""
+        if results is None
+        else format_figure(results.average_time_s, record.values["places_time"]),
+        figure="" if record.figure is None else format_figure(record.figure, performance.places),
+        exact=exact_beside(record),
+    )
+
+
+def _size_field(
+    rows: Sequence[Measurement], stage: str, quantity: str, spot: int, label: Words, unit: str
+) -> Field:
+    own = [row for row in rows if (row.stage, row.quantity, row.spot) == (stage, quantity, spot)]
+    values = [
+        Value(_typed(row, unit), author(row), row.made_at, str(row.student) if row.student else "")
+        for row in reversed(own)
+    ]
+    return _field(label, (stage, quantity, str(spot)), unit, values)
+
+
+def _typed(row: Measurement, unit: str) -> str:
+    """Return a length as it was typed, with the class's unit where none was typed."""
+    return (
+        row.typed
+        if any(character.isalpha() or character in "\"'″′" for character in row.typed)
+        else (f"{row.typed} {row.unit or unit}")
+    )
+
+
+def _notes(rows: Sequence[Note]) -> tuple[Field, ...]:
+    fields = []
+    for prompt, label in Note.Prompt.choices:
+        own = [row for row in rows if row.prompt == prompt]
+        if own:
+            values = [Value(row.text, author(row), row.made_at) for row in reversed(own)]
+            fields.append(_field(label, (prompt,), "", values))
+    return tuple(fields)
+
+
+def _field(label: Words, key: tuple[str, ...], unit: Words, values: Sequence[Value]) -> Field:
+    """Return a field from its values, newest first; the same value entered twice shows once."""
+    older: list[Value] = []
+    for value in values[1:]:
+        if value.text != (older[-1] if older else values[0]).text:
+            older.append(value)
+    return Field(label, key, unit, values[0] if values else None, tuple(older))
+
+
+def _cleared(row: Clearance) -> str:
+    by = _("by hand") if row.by == Clearance.By.TEACHER else _("by the readiness check")
+    if not row.figure:
+        return by
+    return _("{by}: {figure} of {limit} points").format(by=by, figure=row.figure, limit=row.limit)
+
+
+def _drop(record: RoundRecord, drop: DropRecord, rows: _Rows) -> DropField:
+    standing = drop.reading
+    rounded = ""
+    if drop in record.counting and record.results is not None:
+        place = record.counting.index(drop)
+        rounded = format_figure(record.results.rounded_s[place], record.values["places_time"])
+    others = []
+    for reading in rows.readings[drop.row_id]:
+        if standing is not None and reading.pk == standing.row_id:
+            continue
+        judged = rows.on_reading[reading.pk]
+        remark = ""
+        if judged:
+            remark = judged[-1].note or judged[-1].get_reason_display()
+        others.append(
+            Value(f"{Decimal(reading.hundredths).scaleb(-2)} s", author(reading), reading.made_at, remark)
+        )
+    said = tuple(
+        Value(
+            _("counts") if judgement.counts else _("does not count"),
+            author(judgement),
+            judgement.made_at,
+            judgement.note or str(judgement.get_reason_display()),
+        )
+        for judgement in reversed(rows.on_drop[drop.row_id])
+    )
+    return DropField(drop, standing.seconds if standing else None, rounded, tuple(others), said)
+
+
+def _sums(record: RoundRecord) -> Iterable[SumField]:
+    """Yield the sums of a round that were tried or that are due, in order."""
+    if not record.sums_by_children:
+        return
+    labels = sum_labels(record)
+    steps = [*record.kind.plan_steps(record.values), *record.rounding_steps.values(), *record.result_steps]
+    for step in steps:
+        tries = record.workings.get(step.slug, ())
+        work = record.working(step)
+        yield SumField(
+            label=labels[step.slug],
+            unit=step.unit,
+            tries=tuple(_("steps shown") if row[3] == "shown" else row[1] for row in tries),
+            accepted="" if work.accepted is None else f"{work.accepted:f}",
+            shown=work.shown,
+            stuck=work.stuck,
+        )
+
+
+def find_team(challenge: ClassChallenge, team_id: int) -> Team | None:
+    """Return a team of the challenge's class, or None."""
+    return Team.objects.filter(classroom_id=challenge.classroom_id, pk=team_id).first()
