@@ -83,15 +83,15 @@ def seating(classroom: Classroom) -> Seating:
     teams = list(classroom.teams.filter(retired_at__isnull=True).order_by("place", "pk"))
     found = Seating(teams=teams, members={team.pk: [] for team in teams})
     latest: dict[int, int | None] = {}
-    for student_id, team_id in (
+    for student_pk, place in (
         TeamMember.objects.filter(student__classroom=classroom)
         .order_by("from_round")
         .values_list("student_id", "team_id")
     ):
-        latest[student_id] = team_id
+        latest[student_pk] = place
     for student in classroom.students.filter(left_at__isnull=True):
         team_id = latest.get(student.pk)
-        if team_id in found.members:
+        if team_id is not None and team_id in found.members:
             found.members[team_id].append(student)
             found.team_of[student.pk] = team_id
         else:

@@ -105,7 +105,7 @@ class FirstTeacherForm(NewPasswordForm):
     def clean_username(self) -> str:
         name = check_free(self.cleaned_data["username"])
         # The password is compared with it.
-        self.user.username = name  # type: ignore[attr-defined]
+        self.user.username = name
         return name
 
 

@@ -57,7 +57,7 @@ class StudentForm(forms.Form):
         widget=forms.TextInput(attrs=dict(NAME_ATTRS)),
         error_messages={"required": _("Type a first name."), "max_length": TOO_LONG},
     )
-    initial = forms.CharField(
+    initial = forms.CharField(  # type: ignore[assignment]
         label=_("Initial"),
         max_length=12,
         required=False,
@@ -98,7 +98,7 @@ class RowForm(StudentForm):
         super().full_clean()
         if self.is_bound and not self.cleaned_data.get("add"):
             # What is not added need not be right.
-            self._errors.clear()  # type: ignore[union-attr]
+            self.errors.clear()
 
 
 Rows = forms.formset_factory(RowForm, extra=0, max_num=MOST_NAMES, absolute_max=MOST_NAMES)

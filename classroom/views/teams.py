@@ -16,6 +16,7 @@ from classroom.access import TeacherRequest, teacher_of_class
 from classroom.forms.base import sent
 from classroom.forms.teams import CountForm, MergeForm, PlacesForm, ShuffleForm, TeamNameForm
 from classroom.models import Student, Team
+from classroom.team_names import new_names
 
 
 def _team(request: TeacherRequest, pk: int) -> Team:
@@ -94,7 +95,7 @@ def _who(children: list[Student]) -> str:
 def _names_to_be(request: TeacherRequest, seats: teaming.Seating, count: int, everyone: bool) -> list[str]:
     kept = [team.name for team in seats.teams][:count] if everyone else []
     taken = request.classroom.teams.values_list("name", flat=True)
-    return kept + teaming.new_names(count - len(kept), taken)
+    return kept + new_names(count - len(kept), taken)
 
 
 @teacher_of_class

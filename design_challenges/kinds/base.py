@@ -243,6 +243,10 @@ class Kind:
         """Return the sums of the results that the software works even where the children work theirs."""
         return ()
 
+    def rules(self, values: Values) -> Sequence[tuple[Words, Words]]:
+        """Return what a plan must keep to (the limit, the prices), each with its name."""
+        return ()
+
     def given(self, slug: str, context: SumContext) -> Sequence[tuple[Words, Words]]:
         """Return the numbers that a sum is worked from, each with its name, for the page to show."""
         return ()
@@ -259,7 +263,7 @@ class Kind:
         """Return the whole printed table that a sum is read from, its head first, or none."""
         return ()
 
-    def cautions(self, values: Values) -> Sequence[Words]:
+    def advice(self, values: Values) -> Sequence[Words]:
         """Return what a teacher should know about these settings before saving them; it blocks nothing."""
         return ()
 

@@ -126,6 +126,9 @@ class SoftLanding(Kind):
     def worked_steps(self, values: Values) -> Sequence[Step]:
         return sums.worked_steps(values)
 
+    def rules(self, values: Values) -> Sequence[tuple[Words, Words]]:
+        return given.rules(values)
+
     def given(self, slug: str, context: SumContext) -> Sequence[tuple[Words, Words]]:
         return given.given(slug, context)
 
@@ -138,11 +141,11 @@ class SoftLanding(Kind):
     def reference_table(self, values: Values) -> Sequence[tuple[str, str]]:
         return given.reference_table(values)
 
-    def cautions(self, values: Values) -> Sequence[Words]:
-        return advice.cautions(values)
+    def advice(self, values: Values) -> Sequence[Words]:
+        return advice.advice(values, self._longest(values))
 
     def allowance(self, values: Values) -> Allowance:
-        return advice.allowance(values)
+        return advice.allowance(values, self._longest(values))
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
         context = SumContext(settings=values, sizes=sizes)
