@@ -39,9 +39,13 @@ class HtmxRequest(HttpRequest):
 
 
 class TeamRequest(HtmxRequest):
-    """A request from a tablet that joined a team; `held` is what it typed before it was signed out."""
+    """A request from a tablet that joined a team; `held` is what it typed before it was signed out.
+
+    `revision` is the class challenge's revision number, None where there is no challenge yet.
+    """
 
     device: Device
+    revision: int | None
     team: Team
     classroom: Classroom
     held: QueryDict | None
@@ -75,6 +79,9 @@ def find_device(request: HttpRequest, cookie: str) -> Device | None:
     device = (
         Device.objects.filter(token_hash=hash_token(token), revoked_at__isnull=True)
         .select_related("team", "classroom", "substitute_pass")
+        # The revision comes along, so that a tablet's poll that finds nothing new is one query.
+        .annotate(challenge_revision=F("classroom__challenges__revision__number"))
+        .order_by("classroom__challenges__pk")
         .first()
     )
     if device is None or device.expires_at <= timezone.now() or device.classroom.archived_at is not None:
@@ -137,6 +144,7 @@ def team_tablet(view: TeamView[Rest]) -> Callable[Concatenate[HttpRequest, Rest]
             held.hold(request, owner=_last_team(request))
             return redirect(f"{reverse('classroom:join')}?{urlencode({'next': _way_back(request)})}")
         device.touch()
+        request.revision = getattr(device, "challenge_revision", None)
         request.device, request.team, request.classroom = device, device.team, device.classroom
         request.held = held.take(request, owner=f"team {device.team_id}")
         return view(request, *args, **kwargs)

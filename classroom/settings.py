@@ -161,6 +161,11 @@ WHITENOISE_AUTOREFRESH = DEBUG
 MEDIA_ROOT = PHOTO_DIR
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_HANDLERS = [
+    "classroom.uploads.CappedUpload",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 
 # --- language and time ------------------------------------------------------------------------------------
 

@@ -4,12 +4,26 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
+from design_challenges.views import drawing, team_now, team_plan, team_ready
 from design_challenges.views.team_build import team_build
 from design_challenges.views.team_compare import team_compare
 from design_challenges.views.team_results import team_results
 from design_challenges.views.team_test import team_broke, team_test
 
 urlpatterns: list[URLPattern] = [
+    path("team/", team_now.team_now, name="team_now"),
+    path("team/help/", team_now.team_help, name="team_help"),
+    path("team/jobs/", team_now.team_jobs, name="team_jobs"),
+    path("team/pulse/", team_now.team_pulse, name="team_pulse"),
+    path("team/finished/", team_now.team_finished, name="team_finished"),
+    path("team/pictures/<uuid:photo_id>/", drawing.team_photo, name="team_photo"),
+    path("classes/<str:code>/pictures/<uuid:photo_id>/", drawing.class_photo, name="class_photo"),
+    path("team/<int:number>/start/", team_now.team_start, name="team_start"),
+    path("team/<int:number>/plan/", team_plan.team_plan, name="team_plan"),
+    path("team/<int:number>/plan/sums/", team_plan.team_plan_sums, name="team_plan_sums"),
+    path("team/<int:number>/plan/drawing/", drawing.team_drawing, name="team_drawing"),
+    path("team/<int:number>/plan/<slug:part>/", team_plan.team_plan_part, name="team_plan_part"),
+    path("team/<int:number>/ready/", team_ready.team_ready, name="team_ready"),
     path("team/<int:number>/build/", team_build, name="team_build"),
     path("team/<int:number>/test/", team_test, name="team_test"),
     path("team/<int:number>/test/broke/", team_broke, name="team_broke"),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, TypeVar
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
-from classroom.models import Classroom, Device, Student, Team, TeamMember
+from classroom.models import Attendance, Classroom, Device, Student, Team, TeamMember
 from design_challenges.kinds import get_kind
 from design_challenges.kinds.base import Kind
 from design_challenges.models import (
@@ -92,14 +92,19 @@ def load_team(challenge: ClassChallenge, team: Team) -> ClassRecord:
 
 
 def _with_presence(teams: QuerySet[Team], challenge: ClassChallenge) -> QuerySet[Team]:
-    waiting = HelpCall.objects.filter(
-        class_challenge=challenge, team=OuterRef("pk"), answered_at__isnull=True
-    )
     seen = Device.objects.filter(team=OuterRef("pk"), revoked_at__isnull=True).order_by("-last_seen_at")
     return teams.annotate(
-        help_since=Subquery(waiting.values("asked_at")[:1]),
+        help_since=_help_since(challenge, "pk"),
         last_seen_at=Subquery(seen.values("last_seen_at")[:1]),
     ).order_by("place", "pk")
+
+
+def _help_since(challenge: ClassChallenge, team: str) -> Subquery:
+    """Return when the waiting call for help of a row's team was made, as part of the row's own query."""
+    waiting = HelpCall.objects.filter(
+        class_challenge=challenge, team=OuterRef(team), answered_at__isnull=True
+    )
+    return Subquery(waiting.values("asked_at")[:1])
 
 
 def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
@@ -108,12 +113,14 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
     iterations = list(
         DesignIteration.objects.filter(class_challenge=challenge, team_id__in=team_ids)
         .select_related("settings")
+        .annotate(help_since=_help_since(challenge, "team_id"))
         .order_by("number")
     )
+    help_since = {iteration.team_id: iteration.help_since for iteration in iterations}
     rows = _IterationRows(iterations)
     settings = latest_settings(challenge)
     records = []
-    members = _members(challenge.classroom_id, team_ids)
+    members, away = _members(challenge.classroom_id, team_ids)
     by_team: dict[int, list[DesignIteration]] = defaultdict(list)
     for iteration in iterations:
         by_team[iteration.team_id].append(iteration)
@@ -122,12 +129,13 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
             team=team,
             place=place,
             members_by_round=members.get(team.pk, {}),
-            help_since=getattr(team, "help_since", None),
+            away=away,
+            help_since=help_since.get(team.pk, getattr(team, "help_since", None)),
             last_seen_at=getattr(team, "last_seen_at", None),
         )
-        for iteration in by_team[team.pk]:
-            before = record.rounds.get(iteration.number - 1)
-            record.rounds[iteration.number] = rows.round_record(iteration, kind, before)
+        for begun in by_team[team.pk]:
+            before = record.rounds.get(begun.number - 1)
+            record.rounds[begun.number] = rows.round_record(begun, kind, before)
         records.append(record)
     gates: dict[tuple[int | None, int, str], bool] = {
         (team_id, number, step): is_open
@@ -145,33 +153,38 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
     )
 
 
-def _members(classroom_id: int, team_ids: Iterable[int]) -> dict[int, dict[int, list[Student]]]:
-    """Return who is in each team from each round on at which that changes."""
+def _members(
+    classroom_id: int, team_ids: Iterable[int]
+) -> tuple[dict[int, dict[int, list[Student]]], frozenset[int]]:
+    """Return who is in each team from each round on at which that changes, and who is away this lesson."""
     wanted = set(team_ids)
+    absent = Attendance.objects.filter(
+        student=OuterRef("student"), lesson__ended_at__isnull=True, present=False
+    )
     places = list(
         TeamMember.objects.filter(student__classroom_id=classroom_id, student__left_at__isnull=True)
         .select_related("student")
+        .annotate(away=Exists(absent))
         .order_by("student__given_name", "student__initial", "student_id", "from_round")
     )
     rounds = sorted({place.from_round for place in places})
     members: dict[int, dict[int, list[Student]]] = {team_id: {} for team_id in wanted}
     for number in rounds:
-        where: dict[int, TeamMember] = {}
-        for place in places:
-            if place.from_round <= number:
-                where[place.student_id] = place
+        where: dict[int, TeamMember] = {
+            place.student_id: place for place in places if place.from_round <= number
+        }
         for team_id in wanted:
             members[team_id][number] = []
         for place in where.values():
             if place.team_id in wanted:
                 members[place.team_id][number].append(place.student)
-    return members
+    return members, frozenset(place.student_id for place in places if place.away)
 
 
 class _IterationRows:
     """The rows of a set of rounds, each table read once and grouped by round."""
 
-    def __init__(self, iterations: list[DesignIteration]) -> None:
+    def __init__(self, iterations: Sequence[DesignIteration]) -> None:
         ids = [iteration.pk for iteration in iterations]
         self.measurements = _grouped(Measurement.objects.filter(iteration_id__in=ids).order_by("pk"))
         self.notes = _grouped(Note.objects.filter(iteration_id__in=ids).order_by("pk"))

@@ -103,10 +103,13 @@ def save_note(
     return Note.objects.create(iteration=iteration, prompt=prompt, text=text, **author.fields())
 
 
-def choose_idea(record: RoundRecord, letter: str, author: Author) -> None:
-    """Make idea A or B the plan: its sizes become the planned ones."""
+def choose_idea(record: RoundRecord, letter: str, author: Author, *, seen: int | None = None) -> None:
+    """Make idea A or B the plan: its sizes become the planned ones.
+
+    Raises Conflict where another tablet chose the other one since `seen`.
+    """
     stage = Measurement.Stage.IDEA_A if letter == "a" else Measurement.Stage.IDEA_B
-    save_note(record.iteration, Note.Prompt.CHOSEN, letter, author)
+    save_note(record.iteration, Note.Prompt.CHOSEN, letter, author, seen=seen)
     for row in Measurement.objects.filter(
         pk__in=[size.row_id for size in record.ideas[stage].values()]
     ).order_by("pk"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from django import template
@@ -11,7 +12,6 @@ from design_challenges.services.units import UNITS, Unit
 
 if TYPE_CHECKING:
     from decimal import Decimal
-    from fractions import Fraction
 
 register = template.Library()
 
@@ -34,9 +34,9 @@ def tape(length: lengths.Length | None) -> str:
 
 
 @register.simple_tag
-def mark(value: Fraction | None, unit: Unit | str, division: Fraction) -> str:
+def mark(value: Fraction | None, unit: Unit | str, division: Fraction | str) -> str:
     """`{% mark value unit division %}`: an exact value as it stands on the class's tape, with its unit."""
     if value is None:
         return ""
     unit = UNITS[unit] if isinstance(unit, str) else unit
-    return lengths.format_with_unit(value, unit, division)
+    return lengths.format_with_unit(value, unit, Fraction(division))

@@ -8,15 +8,18 @@ from dataclasses import dataclass
 from functools import wraps
 from typing import Any, Concatenate, ParamSpec
 
-from django.http import HttpRequest, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import redirect, render
 
+from classroom import held
 from classroom.access import TeamRequest, team_tablet
 from classroom.models import Team
 from design_challenges.models import ClassChallenge
 from design_challenges.services import progress, records
 from design_challenges.services.entries import Answer, Author, Sender, save_entry
+from design_challenges.services.jobs import Job, share_jobs
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
+from design_challenges.services.watch import watch
 from design_challenges.steps import Step
 
 Rest = ParamSpec("Rest")
@@ -32,6 +35,12 @@ class Seat:
     round: RoundRecord
     step: Step
 
+    @property
+    def jobs(self) -> list[Job]:
+        """Return who does what on this screen."""
+        there = [str(student) for student in self.team.present(self.round.number)]
+        return share_jobs(there, self.round.iteration.job_turn)
+
     def context(self, **more: Any) -> dict[str, Any]:
         """Return the context that every team page needs, and more."""
         return {
@@ -45,6 +54,9 @@ class Seat:
             "step": self.step,
             "trail": progress.step_states(self.klass, self.team, self.round, self.step),
             "members": self.team.members(self.round.number),
+            "jobs": self.jobs,
+            "revision": self.challenge.revision.number,
+            "watched": watch(self.klass, self.team).as_text(),
             "entry_id": uuid.uuid4(),
             **more,
         }
@@ -76,9 +88,7 @@ def team_step(
             seat = Seat(challenge, klass, team, team.rounds[number], step)
             waiting = _why_wait(seat)
             if waiting:
-                kept = [(name, value) for name, value in request.POST.items() if name not in _HIDDEN]
-                context = seat.context(waiting=waiting, kept=kept)
-                return render(request, "team/waiting.html", context, status=422 if kept else 200)
+                return _wait(request, seat, waiting)
             return view(request, seat, *args, **kwargs)
 
         return inner
@@ -90,7 +100,25 @@ def _load(challenge: ClassChallenge, team: Team, *, whole_class: bool) -> ClassR
     return records.load_class(challenge) if whole_class else records.load_team(challenge, team)
 
 
+# What a form carries beside what the children typed.
 _HIDDEN = ("csrfmiddlewaretoken", "entry_id")
+_SILENT = ("basis", "how", "seen", "start", "sum")
+
+
+def _wait(request: TeamRequest, seat: Seat, waiting: str) -> HttpResponse:
+    """Show why the page waits, with what was typed; it is held until the page is open again."""
+    typed = request.POST.copy() if request.method == "POST" else (request.held or QueryDict()).copy()
+    for name in _HIDDEN:
+        typed.pop(name, None)
+    if typed:
+        held.keep(request, typed, owner=f"team {request.team.pk}")
+    context = seat.context(
+        waiting=waiting,
+        kept=list(typed.items()),
+        shown=[value for name, value in typed.items() if not name.startswith(_SILENT) and str(value).strip()],
+        photo_kept_back=bool(request.FILES),
+    )
+    return render(request, "team/waiting.html", context, status=422 if request.method == "POST" else 200)
 
 
 def _why_wait(seat: Seat) -> str:
@@ -109,13 +137,15 @@ def save_from(
     request: TeamRequest, seat: Seat, body: Mapping[str, Any], effect: Callable[[Author], str]
 ) -> Answer:
     """Save a team's entry under the id its form carried; a form without one gets a new id."""
-    return save_entry(
+    answer = save_entry(
         seat.challenge,
         Sender(device=request.device),
         read_entry_id(request),
         {**body, "page": request.path},
         effect,
     )
+    held.drop(request)
+    return answer
 
 
 def read_entry_id(request: HttpRequest) -> uuid.UUID:

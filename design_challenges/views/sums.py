@@ -36,7 +36,7 @@ class SumCard:
     state: str
     work: WorkingRecord
     basis: str
-    given: Sequence[tuple[Words, str]] = ()
+    given: Sequence[tuple[Words, Words]] = ()
     table: Sequence[tuple[str, str]] = ()
     form: SumForm | None = None
     verdict: Verdict | None = None

@@ -23,6 +23,30 @@ Given = Sequence[tuple[Words, Words]]
 ROWS_AROUND = 2
 
 
+def rules(values: Mapping[str, Any]) -> Given:
+    """The limit and what counts towards it."""
+    system = SYSTEMS[values["unit_system"]]
+    return [
+        (_("Limit"), format_lazy(_("{limit} points"), limit=plan_sums.points(Fraction(values["limit"])))),
+        (
+            _("Canopy"),
+            format_lazy(
+                _("{price} points for each {unit}"),
+                price=plan_sums.points(Fraction(values["price_area"])),
+                unit=system.area_label,
+            ),
+        ),
+        (
+            format_lazy(_("{count} lines"), count=values["line_count"]),
+            format_lazy(
+                _("{price} points for each {unit}"),
+                price=plan_sums.points(Fraction(values["price_line"])),
+                unit=system.length.symbol,
+            ),
+        ),
+    ]
+
+
 def given(slug: str, context: SumContext) -> Given:
     """The numbers a sum is worked from, each with its name; () for a sum that has none to show."""
     if slug.startswith("rounded_"):

@@ -1,0 +1,38 @@
+"""What a team reads about the soft landing while it plans: starters, reasons to tap, labels, cautions."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext_lazy as _
+
+from design_challenges.kinds.base import PlanWords
+
+PLAN_WORDS = PlanWords(
+    purpose_starters=[
+        _("It must bring the load down …"),
+        _("It must fall slowly, and we may not …"),
+        _("We may only use …"),
+    ],
+    better_question=_("Which one should fall slower?"),
+    reasons=[
+        ("canopy", _("Its canopy is bigger")),
+        ("lines", _("Its lines are longer")),
+        ("both", _("Its canopy and lines fit together better")),
+        ("lighter", _("It is lighter")),
+    ],
+    change_starters=[
+        _("Because our first one …"),
+        _("Because teams with … fell slower"),
+        _("Because there were points left, we can …"),
+    ],
+    two_starters=[
+        _("The limit: when one grows, the other must …"),
+        _("We want to try both because …"),
+    ],
+    drawing_labels=[_("canopy diameter"), _("line length"), _("the load")],
+    cautions=[
+        _("Your teacher’s rules come first. Ask before you start."),
+        _("Scissors: sit down to cut. Point them away from everybody. Close them after."),
+        _("String: never round a neck or a wrist. Pick up loose ends."),
+        _("Plastic film: never over a face. Put scraps in the bin at once."),
+    ],
+)

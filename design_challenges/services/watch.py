@@ -1,0 +1,68 @@
+"""What a team's tablet watches while it types: pause, open steps, a clearance, an answered call for help."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.translation import gettext_lazy as _
+
+from design_challenges.services.progress import ORDER
+from design_challenges.services.record_types import ClassRecord, TeamRecord
+from design_challenges.words import Words
+
+
+@dataclass(frozen=True)
+class Watched:
+    """The switches that matter to one team, short enough to travel in an address."""
+
+    paused: bool
+    helped: bool
+    cleared: str
+    open_steps: frozenset[str]
+
+    def as_text(self) -> str:
+        """Return the state as text, for the next question to carry."""
+        parts = ["p" * self.paused, "h" * self.helped, self.cleared, *sorted(self.open_steps)]
+        return ".".join(parts)
+
+    @classmethod
+    def from_text(cls, text: str) -> Watched | None:
+        """Return the state that the text stands for, or None where it is not such a text."""
+        parts = text.split(".")
+        if len(parts) < 3:
+            return None
+        paused, helped, cleared, *steps = parts
+        return cls(paused == "p", helped == "h", cleared, frozenset(steps))
+
+
+def watch(klass: ClassRecord, team: TeamRecord) -> Watched:
+    """Return what is so now."""
+    current = team.current
+    rounds = [current.number, current.number + 1] if current else [1]
+    cleared = current is not None and current.clearance is not None
+    return Watched(
+        paused=klass.challenge.paused_at is not None,
+        helped=team.help_since is not None,
+        cleared=f"c{current.number}" if current and cleared else "",
+        open_steps=frozenset(
+            f"{number}{step.value}"
+            for number in rounds
+            for step in ORDER
+            if klass.is_open(team.team.pk, number, step)
+        ),
+    )
+
+
+def what_changed(before: Watched, now: Watched) -> Words:
+    """Return the change that matters most in a sentence, or "" where nothing did."""
+    if now.paused != before.paused:
+        return _("Your teacher paused the tablets.") if now.paused else _("You can go on now.")
+    if now.cleared and now.cleared != before.cleared:
+        return _("You are cleared to build!")
+    if now.open_steps - before.open_steps:
+        return _("Your teacher opened a step.")
+    if before.open_steps - now.open_steps:
+        return _("Your teacher closed a step for now.")
+    if before.helped and not now.helped:
+        return _("Your teacher has seen your call.")
+    return ""
