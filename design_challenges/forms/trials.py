@@ -20,6 +20,7 @@ from design_challenges.words import Words
 
 GOOD = "yes"
 OPENED = "opened"
+NO_MORE_VOIDS = _("You called two drops void already. For one more, ask your teacher.")
 SAME, NEW, NO_MORE = "same", "new", "no_more"
 
 
@@ -38,7 +39,10 @@ class CallForm(forms.Form):
     def __init__(self, *args: Any, may_void: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choices: list[tuple[str, Words]] = [(GOOD, _("Yes, it was a fair drop"))]
-        self.fields["call"].choices = choices + list(VOID_REASONS if may_void else ())  # type: ignore[attr-defined]
+        field = self.fields["call"]
+        field.choices = choices + list(VOID_REASONS if may_void else ())  # type: ignore[attr-defined]
+        if not may_void:
+            field.error_messages["invalid_choice"] = NO_MORE_VOIDS
 
 
 class TimeForm(forms.Form):

@@ -79,11 +79,8 @@ def _call(request: TeamRequest, seat: Seat) -> HttpResponse:
     turn = drop_order.find_turn(record, drop_first=True)
     if drop is None and (turn.screen, turn.trial, turn.attempt) != ("call", trial, attempt):
         return redirect(request.path)
-    may_void = drop_order.voids_left(record) > 0
-    form = CallForm(request.POST, may_void=may_void)
-    if not may_void and request.POST.get("call") in dict(drop_order.VOID_REASONS) and drop is None:
-        form.add_error("call", _third_void())
-    if form.errors:
+    form = CallForm(request.POST, may_void=drop is not None or drop_order.voids_left(record) > 0)
+    if not form.is_valid():
         return _page(request, seat, turn, form=form, status=422)
     call = form.cleaned_data["call"]
     if drop is not None:
@@ -122,10 +119,6 @@ def _fresh_form(seat: Seat, turn: Turn) -> CallForm | TimeForm | None:
     if turn.screen == "call":
         return CallForm(may_void=drop_order.voids_left(seat.round) > 0)
     return _time_form(seat) if turn.screen == "time" else None
-
-
-def _third_void() -> Words:
-    return _("You called two drops void already. For one more, ask your teacher.")
 
 
 # --- the time ------------------------------------------------------------------------------------
