@@ -102,7 +102,10 @@ def _load(challenge: ClassChallenge, team: Team, *, whole_class: bool) -> ClassR
 
 # What a form carries beside what the children typed.
 _HIDDEN = ("csrfmiddlewaretoken", "entry_id")
-_SILENT = ("basis", "how", "seen", "start", "sum")
+_SILENT = (
+    *("asked", "attempt", "basis", "call", "direction", "do", "drop", "how", "keep_", "mark", "outcome"),
+    *("part", "reading", "second", "seen", "start", "student", "sum", "sure", "trial"),
+)
 
 
 def _wait(request: TeamRequest, seat: Seat, waiting: str) -> HttpResponse:

@@ -60,7 +60,7 @@ def rows(response: Any) -> list[list[str]]:
     return [
         [
             " ".join(re.sub(r"<[^>]+>", " ", cell).split())
-            for cell in re.findall(r"<t[hd].*?</t[hd]>", row, re.S)
+            for cell in re.findall(r"<t[hd].*?</t[hd]>", row, re.DOTALL)
         ]
         for row in body.split("</tr>")
         if "<tr" in row
