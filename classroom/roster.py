@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 LONGEST_NAME = 40
@@ -105,8 +105,7 @@ def read_name(line: str) -> Name | None:
     text = columns[0] if columns else ""
     family, comma, given = (part.strip() for part in text.partition(","))
     if comma and given:
-        first = _first_names(given.split())
-        return Name(first, _initial_in(family))
+        return Name(given.split()[0], _initial_in(family))
     words = text.replace(",", " ").split()
     if not words:
         return None
@@ -114,15 +113,11 @@ def read_name(line: str) -> Name | None:
         return Name(words[0])
     if _is_initial(words[-1]):
         return Name(" ".join(words[:-1]), tidy_initial(words[-1]))
-    return Name(words[0], initial_of(words[-1]))
-
-
-def _first_names(words: Sequence[str]) -> str:
-    return words[0] if words else ""
+    return Name(words[0], _initial_in(" ".join(words[1:])))
 
 
 def _initial_in(family: str) -> str:
-    words = family.split()
+    words = [word for word in family.split() if initial_of(word)]
     if not words:
         return ""
     return tidy_initial(words[-1]) if _is_initial(words[-1]) else initial_of(words[-1])

@@ -136,7 +136,8 @@ class PlacesForm(forms.Form):
         moves: dict[int, int | None] = {}
         for student_id, now in self.seats.team_of.items():
             name = f"student_{student_id}"
-            if name not in self.cleaned_data:
+            # A child who came into the class since the form was shown stays as well.
+            if name not in self.data or name not in self.cleaned_data:
                 continue
             chosen = int(self.cleaned_data[name]) if self.cleaned_data[name] else None
             if chosen != now:

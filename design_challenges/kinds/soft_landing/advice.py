@@ -21,7 +21,7 @@ from .plan_sums import area_places, points
 LOWEST = {"us": Decimal(10), "metric": Decimal(3)}
 HEAVIEST_G = Decimal(10)
 DROPS_THEN = 5
-ROWS = 8
+ROWS = 12
 SHORTEST = Fraction(1)
 
 
