@@ -46,6 +46,7 @@ class Row:
     """One team's row: the round it is about (0 where none has begun) and its numbers."""
 
     team_id: int
+    place: int
     team: str
     round: int
     cells: tuple[Cell, ...]
@@ -166,6 +167,7 @@ def _row(klass: ClassRecord, team: TeamRecord, entry: _Entry | None, columns: li
         cells.append(Cell(column, text))
     return Row(
         team_id=team.team.pk,
+        place=team.place,
         team=team.team.name,
         round=entry.record.number if entry else 0,
         cells=tuple(cells),
@@ -193,15 +195,21 @@ def _note(entry: _Entry, *, covered: bool) -> str:
 
 
 def board_charts(
-    klass: ClassRecord, size: charts.Size, *, number: int = 0, team_ids: Sequence[int] | None = None
+    klass: ClassRecord,
+    size: charts.Size,
+    *,
+    number: int = 0,
+    team_ids: Sequence[int] | None = None,
+    by_number: bool = False,
 ) -> list[BoardChart]:
     """Return a scatter of the figure against each variable; `team_ids` are those of the page shown.
 
-    Every page has the same axes, so that a mark stands where it would stand on one page.
+    `by_number` writes each team's number in team order at its mark where names would
+    be a crowd. Every page has the same axes, so that a mark stands where it would stand on one page.
     """
     columns = {column.slug: column for column in columns_of(klass)}
     return [
-        _chart(klass, variable, columns, size, number, team_ids)
+        _chart(klass, variable, columns, size, number, team_ids, by_number)
         for variable in klass.kind.variables(klass.values)
     ]
 
@@ -213,12 +221,13 @@ def _chart(
     size: charts.Size,
     number: int,
     team_ids: Sequence[int] | None,
+    by_number: bool,
 ) -> BoardChart:
     across, up = columns[variable.slug], columns[FIGURE]
     title = _("{figure} by {variable}").format(figure=up.label, variable=str(across.label).lower())
     if across.covered or up.covered:
         return BoardChart(variable.slug, title, _("Covered for now: guess first."), "", covered=True)
-    points = _points(klass, variable, across, up, number)
+    points = _points(klass, variable, across, up, number, by_number)
     shown = tuple(point for point in points if team_ids is None or point[0] in team_ids)
     chart = charts.ScatterChart(
         points=tuple(point for _team, point in shown),
@@ -233,7 +242,7 @@ def _chart(
 
 
 def _points(
-    klass: ClassRecord, variable: Variable, across: Column, up: Column, number: int
+    klass: ClassRecord, variable: Variable, across: Column, up: Column, number: int, by_number: bool
 ) -> list[tuple[int, charts.ScatterPoint]]:
     points = []
     for team in klass.teams:
@@ -249,7 +258,8 @@ def _points(
                 x=write_size(size, variable, klass.kind.length_unit(klass.values)),
                 x_unit=across.unit,
             )
-            point = charts.ScatterPoint(team.team.name, record.number, size, figure, said)
+            label = str(team.place) if by_number else team.team.name
+            point = charts.ScatterPoint(label, record.number, size, figure, said)
             points.append((team.team.pk, point))
     return points
 

@@ -25,7 +25,8 @@ class TeamChange:
     """One team's class figures of rounds 1 and 2 and what became of them.
 
     `change` is round 2 minus round 1, in the figure's unit; None where a round has no
-    figure yet, or where the two were taken in different units. `words` says it all.
+    figure yet, or where the two were taken in different units. `said` is the whole in
+    words and `words` the same with the team's name before it.
     """
 
     team_id: int
@@ -35,8 +36,11 @@ class TeamChange:
     second: Decimal | None
     change: Decimal | None
     verdict: Verdict
-    short: str
-    words: str
+    said: str
+
+    @property
+    def words(self) -> str:
+        return _("{team}: {said}").format(team=self.team, said=self.said)
 
     @property
     def complete(self) -> bool:
@@ -85,19 +89,17 @@ def team_change(team: TeamRecord, performance: Performance) -> TeamChange:
     """Return one team's change; a figure in another unit than the class's present one is left out."""
     first = _figure(team.rounds.get(1), performance)
     second = _figure(team.rounds.get(2), performance)
-    name = team.team.name
     change = None if first is None or second is None else round_half_up(second - first, performance.places)
     verdict = _verdict(change, performance)
     return TeamChange(
         team_id=team.team.pk,
-        team=name,
+        team=team.team.name,
         place=team.place,
         first=first,
         second=second,
         change=change,
         verdict=verdict,
-        short=_short(change, verdict, performance),
-        words=_words(name, first, second, change, verdict, performance),
+        said=_said(first, second, change, verdict, performance),
     )
 
 
@@ -136,8 +138,7 @@ def _short(change: Decimal | None, verdict: Verdict, performance: Performance) -
     )
 
 
-def _words(
-    name: str,
+def _said(
     first: Decimal | None,
     second: Decimal | None,
     change: Decimal | None,
@@ -148,19 +149,16 @@ def _words(
         return f"{format_figure(figure, performance.places)} {performance.unit}"
 
     if first is not None and second is not None:
-        return _("{team}: {first} → {second}, {change}").format(
-            team=name,
+        return _("{first} → {second}, {change}").format(
             first=format_figure(first, performance.places),
             second=written(second),
             change=_short(change, verdict, performance),
         )
     if first is not None:
-        return _("{team}: {first} in round 1, round 2 still to come").format(team=name, first=written(first))
+        return _("{first} in round 1, round 2 still to come").format(first=written(first))
     if second is not None:
-        return _("{team}: {second} in round 2, no figure of round 1").format(
-            team=name, second=written(second)
-        )
-    return _("{team}: no figure yet").format(team=name)
+        return _("{second} in round 2, no figure of round 1").format(second=written(second))
+    return _("no figure yet")
 
 
 def _median(figures: Sequence[Decimal], performance: Performance) -> Decimal | None:
@@ -226,13 +224,18 @@ def pair_chart(changes: ClassChange) -> charts.PairChart:
     """Return what the picture of both rounds shows."""
     performance = changes.performance
 
-    def said(number: int, median_figure: Decimal | None) -> str:
+    def said(number: int, median_figure: Decimal | None, count: int) -> str:
         if median_figure is None:
             return ""
         figure = format_figure(median_figure, performance.places)
         if changes.first_median == changes.second_median:
-            return _("class median of both rounds {figure}").format(figure=figure)
-        return _("class median, round {n}: {figure}").format(n=number, figure=figure)
+            return _("median of both rounds: {figure}").format(figure=figure)
+        # A median of four teams is not one of eight: how many stand behind it is part of it.
+        return ngettext(
+            "median of round {n}: {figure} ({count} team)",
+            "median of round {n}: {figure} ({count} teams)",
+            count,
+        ).format(n=number, figure=figure, count=count)
 
     return charts.PairChart(
         pairs=tuple(
@@ -241,7 +244,7 @@ def pair_chart(changes: ClassChange) -> charts.PairChart:
         ),
         first_median=changes.first_median,
         second_median=changes.second_median,
-        first_median_said=said(1, changes.first_median),
-        second_median_said=said(2, changes.second_median),
+        first_median_said=said(1, changes.first_median, changes.first_count),
+        second_median_said=said(2, changes.second_median, changes.second_count),
         x_title=f"{performance.label}, {performance.unit}",
     )

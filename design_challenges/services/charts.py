@@ -33,15 +33,16 @@ class Size:
     height: int
     font: int
     mark: int
+    title_font: int
 
 
-BOARD_HALF = Size(width=540, height=270, font=20, mark=14)
-BOARD_WHOLE = Size(width=1200, height=520, font=28, mark=22)
+BOARD_HALF = Size(width=556, height=258, font=28, mark=16, title_font=23)
+BOARD_WHOLE = Size(width=1200, height=520, font=28, mark=22, title_font=28)
 
 
 @dataclass(frozen=True)
 class ScatterPoint:
-    """One team's round: the variable, the figure, and both as they are written."""
+    """One team's round: what stands at its mark, the variable, the figure, and both as they are written."""
 
     team: str
     round: int
@@ -103,7 +104,9 @@ def scatter_json(chart: ScatterChart) -> str:
         return ""
     size = chart.size
     x_axis = round_axis([*(point.x for point in chart.points), *chart.x_span])
-    y_axis = round_axis([*(Fraction(point.y) for point in chart.points), *chart.y_span], steps=4)
+    y_axis = round_axis(
+        [*(Fraction(point.y) for point in chart.points), *chart.y_span], steps=size.height // 80
+    )
     traces = _paths(chart.points)
     for number in sorted({point.round for point in chart.points}):
         own = [point for point in chart.points if point.round == number]
@@ -120,18 +123,18 @@ def scatter_json(chart: ScatterChart) -> str:
             }
         )
     margin = {
-        "l": round(size.font * 1.3 + max(text_width(text, size.font) for text in y_axis.texts) + 10),
+        "l": round(size.title_font * 1.3 + max(text_width(text, size.font) for text in y_axis.texts) + 10),
         "r": round(size.font * 0.8),
-        "t": round(size.font * 0.6),
-        "b": round(size.font * 2.9),
+        "t": round(size.font * 0.9),
+        "b": round(size.font * 1.3 + size.title_font * 1.5),
     }
     return _finish(
         traces,
         {
             **_frame(size.font, margin),
             "annotations": _names(chart, x_axis, y_axis, margin),
-            "xaxis": _axis(x_axis, chart.x_title, size.font),
-            "yaxis": _axis(y_axis, chart.y_title, size.font),
+            "xaxis": _axis(x_axis, chart.x_title, size.font, size.title_font),
+            "yaxis": _axis(y_axis, chart.y_title, size.font, size.title_font),
             "hovermode": "closest",
         },
     )
@@ -220,7 +223,7 @@ def pair_json(chart: PairChart) -> str:
         traces,
         {
             **_frame(font, {"l": round(longest) + 16, "r": 20, "t": 64, "b": 48}),
-            "xaxis": _axis(axis, chart.x_title, font),
+            "xaxis": _axis(axis, chart.x_title, font, font),
             "yaxis": {
                 "range": [rows - 0.4, -0.6],
                 "tickvals": list(range(rows)),
@@ -364,12 +367,12 @@ def _mark(number: int, size: int) -> dict[str, Any]:
     }
 
 
-def _axis(axis: Axis, title: str, font: int) -> dict[str, Any]:
+def _axis(axis: Axis, title: str, font: int, title_font: int) -> dict[str, Any]:
     return {
         "range": [axis.low, axis.high],
         "tickvals": list(axis.ticks),
         "ticktext": list(axis.texts),
-        "title": {"text": escape_label(title), "font": {"size": font, "color": INK}, "standoff": font // 2},
+        "title": {"text": escape_label(title), "font": {"size": title_font, "color": INK}, "standoff": 6},
         "tickfont": {"size": font, "color": INK},
         "showgrid": True,
         "gridcolor": GRID,

@@ -11,10 +11,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from design_challenges.services import progress, readiness
-from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord, WorkingRecord
+from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.rounding import format_figure
+from design_challenges.services.working import Step as SumStep
 from design_challenges.steps import Step
-from design_challenges.words import Words
 
 JUST_NOW = timedelta(seconds=60)
 DropMark = Literal["logged", "void", ""]
@@ -271,11 +271,7 @@ def _sums(record: RoundRecord) -> str:
     """Return how many of the sums that are due were worked right."""
     if not record.sums_by_children:
         return ""
-    due: list[WorkingRecord] = []
-    if record.plan_complete:
-        due += [record.working(step) for step in record.kind.plan_steps(record.values)]
-    if record.trials_complete:
-        due += progress.result_workings(record)
+    due = [record.working(step) for step in due_sums(record)]
     if not due:
         return ""
     right = sum(1 for work in due if work.accepted is not None)
@@ -284,18 +280,15 @@ def _sums(record: RoundRecord) -> str:
     return _("{n} of {all} sums right").format(n=right, all=len(due))
 
 
-def sum_labels(record: RoundRecord) -> dict[str, Words]:
-    """Return the labels of a round's sums by step."""
-    steps = [
-        *record.kind.plan_steps(record.values),
-        *record.rounding_steps.values(),
-        *record.result_steps,
-    ]
-    return {step.slug: step.label for step in steps}
+def due_sums(record: RoundRecord) -> list[SumStep]:
+    """Return the sums that the round's numbers are there for, in order."""
+    plan = list(record.kind.plan_steps(record.values)) if record.plan_complete else []
+    results = record.result_steps if record.trials_complete else []
+    return [*plan, *record.rounding_steps.values(), *results]
 
 
 def _stuck(record: RoundRecord) -> tuple[str, ...]:
-    labels = sum_labels(record)
+    labels = {step.slug: step.label for step in due_sums(record)}
     return tuple(
         _("Stuck at {sum}: {n} tries, last “{typed}”").format(
             sum=str(labels.get(work.step, work.step)).lower(), n=work.tries, typed=work.last_typed

@@ -7,10 +7,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 # Wide enough for the house's letters, so that a name is never longer than it was thought to be.
-LETTER_WIDTH = 0.58
-LINE_HEIGHT = 1.2
-_DIRECTIONS = (0, 180, 90, 270, 40, 140, 320, 220, 65, 115, 295, 245, 20, 160, 340, 200)
-_DISTANCES = (0, 14, 28, 46, 68, 94, 124, 158, 196, 238)
+LETTER_WIDTH = 0.56
+LINE_HEIGHT = 1.15
+# Room between two names side by side, in letters: "3" and "5" must not read as 35.
+_APART = 0.6
+_DIRECTIONS = (0, 180, 90, 270, 35, 145, 325, 215, 62, 118, 298, 242)
+_DISTANCES = (0, 12, 26, 44, 66, 92, 122, 156, 196, 240)
+_NEAR = 12
+# What a place costs besides its distance in px, so that the worse fault is always the dearer one.
+_OVER_A_NAME, _OVER_A_MARK, _LINE_OVER_A_NAME, _LINES_CROSS = 100_000, 20_000, 900, 500
+_PASSES = 3
+_MOST_CHOICES = 48
 
 
 @dataclass(frozen=True)
@@ -22,16 +29,23 @@ class Box:
     right: float
     bottom: float
 
-    def overlap(self, other: Box) -> float:
-        """Return the area in common, in square pixels."""
-        wide = min(self.right, other.right) - max(self.left, other.left)
-        high = min(self.bottom, other.bottom) - max(self.top, other.top)
-        return wide * high if wide > 0 and high > 0 else 0.0
+    def overlaps(self, other: Box) -> bool:
+        """Say whether the two have any area in common."""
+        return (
+            self.left < other.right
+            and other.left < self.right
+            and self.top < other.bottom
+            and other.top < self.bottom
+        )
 
-    def outside(self, frame: Box) -> float:
-        """Return the area that lies outside a frame."""
-        own = (self.right - self.left) * (self.bottom - self.top)
-        return own - self.overlap(frame)
+    def inside(self, frame: Box) -> bool:
+        """Say whether it lies within a frame."""
+        return (
+            self.left >= frame.left
+            and self.right <= frame.right
+            and self.top >= frame.top
+            and self.bottom <= frame.bottom
+        )
 
 
 @dataclass(frozen=True)
@@ -51,6 +65,8 @@ class Place:
     dy: float
     far: bool
     box: Box
+    start: tuple[float, float]
+    end: tuple[float, float]
 
 
 def place_names(
@@ -59,27 +75,37 @@ def place_names(
     """Return a place for each mark's name, None for a mark without one.
 
     `width` and `height` are the plot's, `font` the size of the letters and `radius`
-    that of a mark, all in pixels. The nearest free place is taken; where a crowd
-    leaves none, the one that covers least.
+    that of a mark, all in pixels. Names are set one after the other, those in a crowd
+    first, each at its cheapest place; then each is set again, now that the others
+    stand. A name near its mark is cheap; covering another name or a mark is not.
     """
     frame = Box(0, 0, width, height)
-    taken = [Box(mark.x - radius, mark.y - radius, mark.x + radius, mark.y + radius) for mark in marks]
+    spots = [Box(mark.x - radius, mark.y - radius, mark.x + radius, mark.y + radius) for mark in marks]
+    choices = {
+        index: _free_of_marks(_candidates(mark, font, radius), spots, frame)
+        for index, mark in enumerate(marks)
+        if mark.text
+    }
     places: list[Place | None] = [None] * len(marks)
-    for index in _hardest_first(marks):
-        mark = marks[index]
-        if not mark.text:
-            continue
-        best = min(
-            _candidates(mark, font, radius),
-            key=lambda place: (_cost(place.box, taken, frame), math.hypot(place.dx, place.dy)),
-        )
-        for place in _candidates(mark, font, radius):
-            if _cost(place.box, taken, frame) == 0:
-                best = place
-                break
-        places[index] = best
-        taken.append(best.box)
+    for _pass in range(_PASSES):
+        before = list(places)
+        for index in sorted(choices, key=lambda index: (len(choices[index]), index)):
+            others = [place for at, place in enumerate(places) if place is not None and at != index]
+            places[index] = _cheapest(choices[index], others)
+        if places == before:
+            break
     return places
+
+
+def _cheapest(choices: Sequence[tuple[float, Place]], others: Sequence[Place]) -> Place:
+    best, best_cost = choices[0][1], math.inf
+    for cost, place in choices:
+        if cost >= best_cost:
+            break
+        whole = cost + _quarrel(place, others)
+        if whole < best_cost:
+            best, best_cost = place, whole
+    return best
 
 
 def text_width(text: str, font: float) -> float:
@@ -87,34 +113,51 @@ def text_width(text: str, font: float) -> float:
     return max(len(text), 1) * font * LETTER_WIDTH
 
 
-def _hardest_first(marks: Sequence[Mark]) -> list[int]:
-    """Return the marks' indices, those in a crowd first: they have the least choice."""
+def _free_of_marks(candidates: list[Place], spots: Sequence[Box], frame: Box) -> list[tuple[float, Place]]:
+    """Return the nearest candidates that cover no mark and stay inside, with their costs, cheapest first."""
+    judged = [
+        (
+            math.hypot(place.dx, place.dy)
+            + sum(_OVER_A_MARK for spot in spots if place.box.overlaps(spot))
+            + (0 if place.box.inside(frame) else _OVER_A_MARK),
+            place,
+        )
+        for place in candidates
+    ]
+    free = [choice for choice in judged if choice[0] < _OVER_A_MARK]
+    return sorted(free or judged, key=lambda choice: choice[0])[:_MOST_CHOICES]
 
-    def room(index: int) -> float:
-        mark = marks[index]
-        others = (math.hypot(mark.x - other.x, mark.y - other.y) for other in marks if other is not mark)
-        return min(others, default=math.inf)
 
-    return sorted(range(len(marks)), key=lambda index: (room(index), index))
+def _quarrel(place: Place, others: Sequence[Place]) -> float:
+    """Return what a place costs because of where the other names stand."""
+    cost = 0.0
+    for other in others:
+        if place.box.overlaps(other.box):
+            cost += _OVER_A_NAME
+        if place.far and _crosses_box(place, other.box):
+            cost += _LINE_OVER_A_NAME
+        if other.far and _crosses_box(other, place.box):
+            cost += _LINE_OVER_A_NAME
+        if place.far and other.far and _cross(place, other):
+            cost += _LINES_CROSS
+    return cost
 
 
 def _candidates(mark: Mark, font: float, radius: float) -> list[Place]:
     """Return places for a name round its mark, the nearest first."""
-    half_width = text_width(mark.text, font) / 2
+    half_width = (text_width(mark.text, font) + _APART * font) / 2
     half_height = font * LINE_HEIGHT / 2
     found = []
     for distance in _DISTANCES:
         for angle in _DIRECTIONS:
             across, down = math.cos(math.radians(angle)), -math.sin(math.radians(angle))
-            dx = across * (radius + 3 + distance) + _side(across) * half_width
-            dy = down * (radius + 2 + distance) + _side(down) * half_height
-            box = Box(
-                mark.x + dx - half_width,
-                mark.y + dy - half_height,
-                mark.x + dx + half_width,
-                mark.y + dy + half_height,
-            )
-            found.append(Place(dx, dy, distance > 14, box))
+            reach = radius + 2 + distance
+            dx = across * reach + _side(across) * half_width
+            dy = down * reach + _side(down) * half_height
+            x, y = mark.x + dx, mark.y + dy
+            box = Box(x - half_width, y - half_height, x + half_width, y + half_height)
+            edge = (mark.x + across * reach, mark.y + down * reach)
+            found.append(Place(dx, dy, distance > _NEAR, box, (mark.x, mark.y), edge))
     return found
 
 
@@ -123,5 +166,22 @@ def _side(share: float) -> float:
     return 0.0 if abs(share) < 0.3 else math.copysign(1.0, share)
 
 
-def _cost(box: Box, taken: Sequence[Box], frame: Box) -> float:
-    return sum(box.overlap(other) for other in taken) + 4 * box.outside(frame)
+def _crosses_box(line: Place, box: Box) -> bool:
+    """Say whether the line from a mark to its name runs through a box (tried at a few points of it)."""
+    (x0, y0), (x1, y1) = line.start, line.end
+    if max(x0, x1) < box.left or min(x0, x1) > box.right or max(y0, y1) < box.top or min(y0, y1) > box.bottom:
+        return False
+    return any(
+        box.left < x0 + (x1 - x0) * share < box.right and box.top < y0 + (y1 - y0) * share < box.bottom
+        for share in (0.2, 0.35, 0.5, 0.65, 0.8, 0.95)
+    )
+
+
+def _cross(one: Place, other: Place) -> bool:
+    """Say whether two such lines cross."""
+
+    def turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+        return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+    a, b, c, d = one.start, one.end, other.start, other.end
+    return turn(a, b, c) * turn(a, b, d) < 0 and turn(c, d, a) * turn(c, d, b) < 0

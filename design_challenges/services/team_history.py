@@ -15,7 +15,7 @@ from classroom.models import Device, Team
 from design_challenges.models import ClassChallenge, Clearance, Judgement, Measurement, Note, Photo, Reading
 from design_challenges.models.iteration import EntryRow
 from design_challenges.services.change_words import exact_beside
-from design_challenges.services.dashboard import sum_labels
+from design_challenges.services.dashboard import due_sums
 from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord
 from design_challenges.services.rounding import format_figure
 from design_challenges.words import Words
@@ -176,7 +176,7 @@ def _round(record: RoundRecord, rows: _Rows) -> RoundHistory:
             _size_field(sizes, Measurement.Stage.PLANNED, quantity.slug, 1, quantity.label, unit)
             for quantity in quantities
         ),
-        notes=_notes(rows.notes[pk]),
+        notes=_notes(record, rows.notes[pk]),
         built=tuple(
             _size_field(sizes, Measurement.Stage.BUILT, spot.quantity, spot.spot, spot.label, unit)
             for spot in record.kind.spots(record.values)
@@ -216,12 +216,40 @@ def _typed(row: Measurement, unit: str) -> str:
     )
 
 
-def _notes(rows: Sequence[Note]) -> tuple[Field, ...]:
+def _choices(record: RoundRecord) -> dict[str, dict[str, Words]]:
+    """Return what a team chose from a list, in words, by prompt."""
+    idea = {"a": _("idea A"), "b": _("idea B"), "both": _("both"), "neither": _("neither")}
+    return {
+        Note.Prompt.CHOSEN: idea,
+        Note.Prompt.MEETS_LIMIT: idea,
+        Note.Prompt.SLOWER: idea,
+        Note.Prompt.CHANGE: {
+            quantity.slug: quantity.label for quantity in record.kind.quantities(record.values)
+        },
+        Note.Prompt.DRAWING: {
+            "paper": _("on paper"),
+            "photo": _("photographed"),
+            "sketch": _("sketched on the screen"),
+            "later": _("later"),
+        },
+        Note.Prompt.BROKE: {
+            "same": _("mended, same sizes"),
+            "new": _("mended with new sizes"),
+            "no_more": _("cannot be mended: the drops there are count"),
+        },
+    }
+
+
+def _notes(record: RoundRecord, rows: Sequence[Note]) -> tuple[Field, ...]:
     fields = []
+    choices = _choices(record)
     for prompt, label in Note.Prompt.choices:
+        words = choices.get(prompt, {})
         own = [row for row in rows if row.prompt == prompt]
         if own:
-            values = [Value(row.text, author(row), row.made_at) for row in reversed(own)]
+            values = [
+                Value(str(words.get(row.text, row.text)), author(row), row.made_at) for row in reversed(own)
+            ]
             fields.append(_field(label, (prompt,), "", values))
     return tuple(fields)
 
@@ -272,16 +300,14 @@ def _drop(record: RoundRecord, drop: DropRecord, rows: _Rows) -> DropField:
 
 
 def _sums(record: RoundRecord) -> Iterable[SumField]:
-    """Yield the sums of a round that were tried or that are due, in order."""
+    """Yield the sums of a round that are due, in order, with every try at them."""
     if not record.sums_by_children:
         return
-    labels = sum_labels(record)
-    steps = [*record.kind.plan_steps(record.values), *record.rounding_steps.values(), *record.result_steps]
-    for step in steps:
+    for step in due_sums(record):
         tries = record.workings.get(step.slug, ())
         work = record.working(step)
         yield SumField(
-            label=labels[step.slug],
+            label=step.label,
             unit=step.unit,
             tries=tuple(_("steps shown") if row[3] == "shown" else row[1] for row in tries),
             accepted="" if work.accepted is None else f"{work.accepted:f}",

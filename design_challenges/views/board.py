@@ -48,9 +48,9 @@ def board(request: TeacherRequest) -> HttpResponse:
 def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
     columns = boards.columns_of(klass)
     views = [
-        (ALL, _("Table and charts")),
+        (ALL, _("Side by side")),
         (TABLE, _("Table")),
-        *((column.slug, _("{variable} chart").format(variable=column.label)) for column in columns[1:]),
+        *((column.slug, str(column.label)) for column in columns[1:]),
     ]
     view = request.GET.get("view", ALL)
     view = view if view in dict(views) else ALL
@@ -61,15 +61,22 @@ def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
         request.GET.get("page")
     )
     shown = [row.team_id for row in page]
+    # On half the wall names are a crowd: there each team has its number, which stands in the table beside.
     size = charts.BOARD_HALF if view == ALL else charts.BOARD_WHOLE
-    drawn = [] if view == TABLE else boards.board_charts(klass, size, number=round_number, team_ids=shown)
+    drawn = (
+        []
+        if view == TABLE
+        else boards.board_charts(klass, size, number=round_number, team_ids=shown, by_number=view == ALL)
+    )
     ends_at = klass.challenge.timer_ends_at
     return {
         "kind": klass.kind,
         "columns": columns,
         "covered": [column for column in columns if column.covered],
         "page": page,
+        "notes": [row for row in page if row.note],
         "view": view,
+        "numbered": view == ALL,
         "views": views,
         "rounds": rounds if len(rounds) > 1 else [],
         "round_number": round_number,
