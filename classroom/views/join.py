@@ -140,7 +140,9 @@ def _go_in(request: HttpRequest, team: Team, next_path: str) -> HttpResponse:
         with transaction.atomic():
             start_round(challenge, team, 1)
             bump_revision(challenge.pk)
-    response = redirect(_safe_path(next_path) or _held_path(request) or reverse("design_challenges:team_now"))
+    response = redirect(
+        _safe_path(next_path) or _held_path(request) or reverse("design_challenges:team_welcome")
+    )
     let_team_in(response, team)
     return response
 

@@ -60,12 +60,14 @@ def idea_inside(record: RoundRecord, letter: str) -> bool | None:
 
 def _first_plan(record: RoundRecord) -> list[PlanPart]:
     notes = record.notes
+    # A guess is of no use once it is known: whoever chose without one goes on.
+    known = "chosen" in notes
     return [
         PlanPart("purpose", _("What it must do"), "purpose" in notes),
         PlanPart("idea-a", _("Idea A"), idea_complete(record, "a")),
         PlanPart("idea-b", _("Idea B"), idea_complete(record, "b")),
-        PlanPart("limit", _("Inside the limit?"), "meets_limit" in notes),
-        PlanPart("slower", _("Which is better?"), "slower" in notes and "why" in notes),
+        PlanPart("limit", _("Inside the limit?"), known or "meets_limit" in notes),
+        PlanPart("slower", _("Which is better?"), (known or "slower" in notes) and "why" in notes),
         PlanPart("choose", _("Choose one"), "chosen" in notes and record.plan_complete),
     ]
 

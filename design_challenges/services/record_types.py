@@ -9,6 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING
+from uuid import UUID
 
 from design_challenges.kinds.base import BuiltFigures, Kind, Performance, PlanFigures, ResultFigures, Values
 from design_challenges.services.rounding import round_half_up
@@ -136,6 +137,7 @@ class RoundRecord:
     clearance: ClearanceRecord | None
     drops: Sequence[DropRecord]
     before: RoundRecord | None = None
+    photo: UUID | None = None
 
     # --- sizes -------------------------------------------------------------------------------
 

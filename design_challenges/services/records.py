@@ -22,6 +22,7 @@ from design_challenges.models import (
     Judgement,
     Measurement,
     Note,
+    Photo,
     StepGate,
     Working,
 )
@@ -113,7 +114,10 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
     iterations = list(
         DesignIteration.objects.filter(class_challenge=challenge, team_id__in=team_ids)
         .select_related("settings")
-        .annotate(help_since=_help_since(challenge, "team_id"))
+        .annotate(
+            help_since=_help_since(challenge, "team_id"),
+            photo=Subquery(Photo.objects.filter(iteration=OuterRef("pk")).order_by("-pk").values("uuid")[:1]),
+        )
         .order_by("number")
     )
     help_since = {iteration.team_id: iteration.help_since for iteration in iterations}
@@ -121,7 +125,7 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
     settings = latest_settings(challenge)
     records = []
     members, away = _members(challenge.classroom_id, team_ids)
-    by_team: dict[int, list[DesignIteration]] = defaultdict(list)
+    by_team = defaultdict(list)
     for iteration in iterations:
         by_team[iteration.team_id].append(iteration)
     for place, team in enumerate(teams, start=1):
@@ -136,6 +140,7 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
         for begun in by_team[team.pk]:
             before = record.rounds.get(begun.number - 1)
             record.rounds[begun.number] = rows.round_record(begun, kind, before)
+            record.rounds[begun.number].photo = begun.photo
         records.append(record)
     gates: dict[tuple[int | None, int, str], bool] = {
         (team_id, number, step): is_open
@@ -269,15 +274,7 @@ def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
     """Return every drop of the rounds with its readings and the judgement that stands."""
     on_drop: dict[int, Judgement] = {}
     on_reading: dict[int, Judgement] = {}
-    judgements = Judgement.objects.filter(drop__iteration_id__in=iteration_ids) | Judgement.objects.filter(
-        reading__drop__iteration_id__in=iteration_ids
-    )
-    for judgement in judgements.order_by("pk"):
-        if judgement.drop_id is not None:
-            on_drop[judgement.drop_id] = judgement
-        elif judgement.reading_id is not None:
-            on_reading[judgement.reading_id] = judgement
-    rows = (
+    rows = list(
         Drop.objects.filter(iteration_id__in=iteration_ids)
         .order_by("trial", "attempt", "readings__pk")
         .values_list(
@@ -290,6 +287,15 @@ def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
             "readings__source",
         )
     )
+    judgements = Judgement.objects.filter(drop__iteration_id__in=iteration_ids) | Judgement.objects.filter(
+        reading__drop__iteration_id__in=iteration_ids
+    )
+    # Before the first drop there is nothing to judge, and one query less.
+    for judgement in judgements.order_by("pk") if rows else ():
+        if judgement.drop_id is not None:
+            on_drop[judgement.drop_id] = judgement
+        elif judgement.reading_id is not None:
+            on_reading[judgement.reading_id] = judgement
     heads: dict[int, tuple[int, int, int]] = {}
     readings: dict[int, list[ReadingRecord]] = defaultdict(list)
     for pk, iteration_id, trial, attempt, reading_id, hundredths, source in rows:

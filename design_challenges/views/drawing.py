@@ -73,7 +73,6 @@ def _show(request: TeamRequest, seat: Seat, form: DrawingForm, *, status: int = 
     context: dict[str, Any] = {
         "form": form,
         "how": note.text if note else "",
-        "photo": Photo.objects.filter(iteration=seat.round.iteration).order_by("-pk").first(),
         # Each of the page's forms is an entry of its own.
         **{f"{name}_entry_id": uuid.uuid4() for name in ("photo", "sketch", "later")},
         **plan_context(seat),

@@ -214,12 +214,14 @@ def _is_its_turn(record: RoundRecord, part: str) -> bool:
         return False
     if part == "sizes" and record.plan_complete:
         return True
-    if part in ONLY_BEFORE_CHOOSING and "chosen" in record.notes:
-        return False
-    slugs = [found.slug for found in plan_flow.plan_parts(record)]
+    parts = plan_flow.plan_parts(record)
+    slugs = [found.slug for found in parts]
     if part not in slugs:
         return False
-    return all(found.done for found in plan_flow.plan_parts(record)[: slugs.index(part)])
+    place = slugs.index(part)
+    if part in ONLY_BEFORE_CHOOSING and "chosen" in record.notes and parts[place].done:
+        return False
+    return all(found.done for found in parts[:place])
 
 
 def _after(record: RoundRecord, part: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -30,19 +31,11 @@ def rules(values: Mapping[str, Any]) -> Given:
         (_("Limit"), format_lazy(_("{limit} points"), limit=plan_sums.points(Fraction(values["limit"])))),
         (
             _("Canopy"),
-            format_lazy(
-                _("{price} points for each {unit}"),
-                price=plan_sums.points(Fraction(values["price_area"])),
-                unit=system.area_label,
-            ),
+            _price(values["price_area"], system.area_label),
         ),
         (
             format_lazy(_("{count} lines"), count=values["line_count"]),
-            format_lazy(
-                _("{price} points for each {unit}"),
-                price=plan_sums.points(Fraction(values["price_line"])),
-                unit=system.length.symbol,
-            ),
+            _price(values["price_line"], system.length.symbol),
         ),
     ]
 
@@ -62,6 +55,14 @@ def given(slug: str, context: SumContext) -> Given:
         "change": _for_change,
     }.get(slug)
     return found(context) if found else ()
+
+
+def _price(price: Decimal, unit: str) -> Words:
+    if price == 1:
+        return format_lazy(_("1 point for each {unit}"), unit=unit)
+    return format_lazy(
+        _("{price} points for each {unit}"), price=plan_sums.points(Fraction(price)), unit=unit
+    )
 
 
 def _length(value: Fraction, context: SumContext) -> str:
@@ -85,10 +86,10 @@ def _for_material(context: SumContext) -> Given:
         (
             _("Canopy area"),
             format_lazy(
-                _("{area} {unit}, {price} points each"),
+                _("{area} {unit}, at {price}"),
                 area=area,
                 unit=system.area_label,
-                price=plan_sums.points(Fraction(settings["price_area"])),
+                price=_price(settings["price_area"], system.area_label),
             ),
         ),
         (
@@ -101,11 +102,7 @@ def _for_material(context: SumContext) -> Given:
         ),
         (
             _("Price of line"),
-            format_lazy(
-                _("{price} points for each {unit}"),
-                price=plan_sums.points(Fraction(settings["price_line"])),
-                unit=system.length.symbol,
-            ),
+            _price(settings["price_line"], system.length.symbol),
         ),
     ]
 
