@@ -71,6 +71,17 @@ async function serverAnswers() {
   }
 }
 
+function send(form, submitter) {
+  if (form.requestSubmit) return form.requestSubmit(submitter);
+  // Older tablets: the pressed button's own name and value go along by hand.
+  if (submitter?.name) {
+    const hidden = document.createElement("input");
+    Object.assign(hidden, { type: "hidden", name: submitter.name, value: submitter.value });
+    form.append(hidden);
+  }
+  HTMLFormElement.prototype.submit.call(form);
+}
+
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (event.defaultPrevented || form.method !== "post" || form.matches("[hx-post], [hx-put], [data-no-guard]")) {
@@ -91,7 +102,7 @@ document.addEventListener("submit", (event) => {
     }
     tell("");
     onItsWay.set(form, "sending");
-    form.requestSubmit(submitter);
+    send(form, submitter);
     setTimeout(() => release(form), SENT_AGAIN_AFTER_MS);
   });
 });

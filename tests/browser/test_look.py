@@ -132,6 +132,18 @@ def test_a_form_is_sent_once_with_its_button_however_often_it_is_pressed(look, p
     assert saved[0]["button"] == "main"
 
 
+def test_a_browser_without_request_submit_sends_the_form_with_its_button(look, page):
+    page.add_init_script("delete HTMLFormElement.prototype.requestSubmit;")
+    page.goto(f"{look.base_url}/form")
+    page.fill("#id_across", "14")
+    page.check("text=Idea 2")
+    page.fill("#id_why", "An older tablet")
+    page.click("text=Save")
+    page.wait_for_function("() => document.body.textContent === 'saved'")
+    saved = look.state()["saved"][-1]
+    assert (saved["why"], saved["button"]) == ("An older tablet", "main")
+
+
 def test_a_dead_network_leaves_the_entry_in_the_form_and_it_can_be_sent_again(look, page):
     page.goto(f"{look.lan_url}/form")
     page.fill("#id_across", "15")
