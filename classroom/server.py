@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import errno
-import logging
+import os
 import signal
 import socket
 import sys
@@ -26,8 +26,6 @@ BODY_LIMIT = 64 * 1024 * 1024
 FINISH_S = 5.0
 # Networks that a machine may stand in; asking for the way to one sends nothing.
 PROBES = ("192.0.2.1", "192.168.255.254", "10.255.255.254", "172.31.255.254", "169.254.255.254")
-
-logger = logging.getLogger(__name__)
 
 
 class PortTakenError(Exception):
@@ -75,8 +73,8 @@ class Server:
         self._finish()
 
     def _stop(self, number: int, frame: FrameType | None) -> None:
-        if self._stopping:  # asked twice: at once
-            sys.exit(128 + number)
+        if self._stopping:  # asked twice: at once, whatever the threads are doing
+            os._exit(128 + number)
         self._stopping = True
         if self._server is not None:
             self._server.pull_trigger()

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
-START_S = 60
+START_S = 120
 # The tests' Chromium finds this machine by it, and like a tablet does not count it as its own.
 LAN_NAME = "school.lan"
 
@@ -42,8 +42,11 @@ class ServedSite:
     output      every line that the server has printed
     """
 
-    def __init__(self, data: Path, extra_environment: dict[str, str] | None = None) -> None:
+    def __init__(
+        self, data: Path, extra_environment: dict[str, str] | None = None, command: str = "serve"
+    ) -> None:
         self.data = data
+        self.command = command
         self.environ = program_environment(data, extra_environment)
         self.port = 0
         self.output: list[str] = []
@@ -60,7 +63,8 @@ class ServedSite:
     @property
     def database(self) -> Path:
         """The SQLite file."""
-        return self.data / "second-build.sqlite3"
+        folder = self.data / "demo" if self.command == "demo" else self.data
+        return folder / "second-build.sqlite3"
 
     @property
     def first_teacher_path(self) -> str:
@@ -70,9 +74,13 @@ class ServedSite:
                 return found[0]
         return ""
 
-    def start(self) -> None:
-        """Start it, on the port it had before if it had one, and wait until it says that it is running."""
-        command = [sys.executable, "manage.py", "serve", "--host", "127.0.0.1", "--port", str(self.port)]
+    def start(self, *arguments: str) -> None:
+        """Start it, on the port it had before if it had one, and wait until it says that it is running.
+
+        `arguments` are further ones for the command, such as --fresh.
+        """
+        command = [sys.executable, "manage.py", self.command, "--host", "127.0.0.1"]
+        command += ["--port", str(self.port), *arguments]
         self.output = []
         self.process = subprocess.Popen(
             command, cwd=ROOT, env=self.environ, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
@@ -94,9 +102,9 @@ class ServedSite:
                 running.set()
         running.set()
 
-    def stop(self) -> int:
-        """Stop it as a person would, with a signal, and return its exit code."""
-        return self._end(signal.SIGTERM)
+    def stop(self, number: int = signal.SIGTERM) -> int:
+        """Stop it as a person or a service manager would, with a signal, and return its exit code."""
+        return self._end(number)
 
     def kill(self) -> int:
         """Kill it in the middle of whatever it does (SIGKILL), as a power cut would."""
@@ -109,7 +117,7 @@ class ServedSite:
         if process.poll() is None:
             process.send_signal(number)
         try:
-            return process.wait(15)
+            return process.wait(30)
         except subprocess.TimeoutExpired:
             process.kill()
             raise
@@ -145,12 +153,12 @@ class ServedSite:
     def is_healthy(self) -> bool:
         """Say whether the health check answers 200."""
         try:
-            with urllib.request.urlopen(f"{self.base_url}/healthz", timeout=5) as answer:  # noqa: S310
+            with urllib.request.urlopen(f"{self.base_url}/healthz", timeout=20) as answer:  # noqa: S310
                 return bool(answer.status == 200)
         except OSError:
             return False
 
-    def wait_until_healthy(self, seconds: float = 10) -> None:
+    def wait_until_healthy(self, seconds: float = 30) -> None:
         """Wait for the health check, at most `seconds`."""
         end = time.monotonic() + seconds
         while not self.is_healthy():
