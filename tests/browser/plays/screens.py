@@ -1,0 +1,99 @@
+"""What every play does on a page: fill a field by its name, tap an answer, send a form and wait for the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from playwright.sync_api import Locator, Page
+
+
+def field(page: Page, name: str) -> Locator:
+    """Return the field of the page's main part that a person types into, by its name."""
+    return page.locator(f"main [name='{name}']:not([type=hidden])")
+
+
+def fill(page: Page, values: Mapping[str, str]) -> None:
+    """Type into fields by their names."""
+    for name, value in values.items():
+        field(page, name).fill(value)
+
+
+def tap(page: Page, name: str, value: str) -> None:
+    """Choose one of several answers, by the label that a finger hits."""
+    page.locator(f"main label:has(input[name='{name}'][value='{value}'])").click()
+
+
+def send(page: Page, button: Locator | str) -> None:
+    """Press a button (or the button of that name) and wait until its form was answered and left the page."""
+    target = page.get_by_role("button", name=button, exact=True) if isinstance(button, str) else button
+    target.evaluate("button => (button.form || button).setAttribute('data-was-here', '')")
+    target.click()
+    page.locator("[data-was-here]").wait_for(state="detached")
+    page.wait_for_load_state("domcontentloaded")
+
+
+def tap_live(page: Page, button: Locator) -> None:
+    """Press a one-tap button of a live page and wait until the live part was fetched afresh."""
+    button.evaluate("button => button.setAttribute('data-was-here', '')")
+    button.click()
+    page.locator("[data-was-here]").wait_for(state="detached")
+
+
+def follow(page: Page, link: Locator | str) -> None:
+    """Follow a link (or the link of that name) and wait for the page it leads to."""
+    target = page.get_by_role("link", name=link, exact=True) if isinstance(link, str) else link
+    target.evaluate("link => link.setAttribute('data-was-here', '')")
+    target.click()
+    page.locator("[data-was-here]").wait_for(state="detached")
+    page.wait_for_load_state("domcontentloaded")
+
+
+def names_on(page: Page) -> list[str]:
+    """Return the names of all fields in the page's main part, hidden ones too."""
+    found: list[str] = page.evaluate(
+        "[...new Set([...document.querySelectorAll('main [name]')].map(field => field.name))]"
+    )
+    return found
+
+
+def table_rows(table: Locator) -> list[list[str]]:
+    """Return the text of a table's body, cell by cell, white space made single; what no eye sees is left out."""
+    rows: list[list[str]] = table.evaluate(
+        """table => [...table.tBodies].flatMap(body => [...body.rows]).map(row => [...row.cells].map(cell => {
+            const shown = cell.cloneNode(true);
+            for (const hidden of shown.querySelectorAll('.sr-only')) hidden.remove();
+            return shown.textContent.replace(/\\s+/g, ' ').trim();
+        }))"""
+    )
+    return rows
+
+
+def active(page: Page) -> dict[str, Any]:
+    """Return what has the focus: tag, id, name, type, text, and whether an eye sees that it has it."""
+    found: dict[str, Any] = page.evaluate(FOCUS)
+    return found
+
+
+# A mark round the focus may be drawn by the element itself or by the tile that it stands in.
+FOCUS = """() => {
+    const element = document.activeElement;
+    const marked = node => {
+        const style = getComputedStyle(node);
+        const outline = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) > 0;
+        return outline || style.boxShadow !== 'none';
+    };
+    const tile = element.closest('label');
+    const box = element.getBoundingClientRect();
+    return {
+        tag: element.tagName.toLowerCase(),
+        id: element.id,
+        name: element.getAttribute('name') || '',
+        value: element.value === undefined ? '' : String(element.value),
+        type: element.getAttribute('type') || '',
+        href: element.getAttribute('href') || '',
+        text: (element.textContent || '').replace(/\\s+/g, ' ').trim(),
+        seen: (marked(element) || (tile !== null && marked(tile))) && box.width > 0 && box.height > 0,
+        path: location.pathname,
+    };
+}"""
