@@ -104,7 +104,7 @@ class BuildForm(forms.Form):
                 required=False,
                 coerce=int,
                 empty_value=None,
-                choices=[("", _("we do not say")), *((member.pk, str(member)) for member in members)],
+                choices=[("", _("all of us")), *((member.pk, str(member)) for member in members)],
                 widget=forms.Select(attrs={"quiet_optional": True}),
             )
 

@@ -16,7 +16,7 @@ class NoticingForm(forms.Form):
         label=_("What do you notice?"),
         help_text=_("Look at all the teams. What goes with a good result?"),
         required=False,
-        widget=forms.Textarea(attrs={"rows": 3, "quiet_optional": True, "autocomplete": "off"}),
+        widget=forms.Textarea(attrs={"rows": 2, "quiet_optional": True, "autocomplete": "off"}),
     )
 
     def clean_noticing(self) -> str:

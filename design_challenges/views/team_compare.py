@@ -18,7 +18,6 @@ from design_challenges.views.seats import Seat, save_from, team_step
 STARTERS = [
     _("We notice that …"),
     _("Teams with a bigger … have …"),
-    _("Teams with a smaller … have …"),
     _("It surprised us that …"),
     _("We can’t tell if … because …"),
 ]
