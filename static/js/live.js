@@ -1,26 +1,16 @@
 // Pages that poll: quiet when hidden, patient when the server is lost, never disturbing whoever is at the page.
 
+import { isPoll, tell } from "./page.js";
+
 const REQUEST_TIMEOUT_MS = 8000;
 const LONGEST_WAIT_MS = 10000;
 
 const say = document.body.dataset;
-const isPoll = (element) => Boolean(element?.getAttribute?.("hx-trigger")?.includes("every"));
 
 let failures = 0;
 let notBefore = 0;
 
-function quietLine(text) {
-  const place = document.getElementById("lost-touch");
-  if (!place) return;
-  place.replaceChildren();
-  if (!text) return;
-  const line = document.createElement("p");
-  line.className = "lost-touch";
-  line.textContent = text;
-  place.append(line);
-}
-
-export function announce(text) {
+function announce(text) {
   const place = document.getElementById("announcer");
   if (place && text) place.textContent = text;
 }
@@ -47,7 +37,7 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (xhr.status >= 400 && xhr.status < 500 && xhr.status !== 408 && xhr.status !== 429) {
     notBefore = Date.now() + LONGEST_WAIT_MS;
     failures += 1;
-    return quietLine(say.sayStale);
+    return tell(say.sayStale);
   }
   lost();
 });
@@ -56,12 +46,12 @@ function lost() {
   failures += 1;
   notBefore = Date.now() + Math.min(LONGEST_WAIT_MS, 500 * 2 ** failures);
   // One missed answer is nothing to speak of on a school's network.
-  if (failures === 2) quietLine(say.sayLost);
+  if (failures === 2) tell(say.sayLost);
 }
 
 function found() {
   if (failures >= 2) {
-    quietLine("");
+    tell("");
     announce(say.sayBack);
   }
   failures = 0;

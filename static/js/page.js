@@ -115,7 +115,7 @@ window.addEventListener("pageshow", (event) => {
 
 // ---- forms sent by htmx: busy while under way, a quiet line when it failed ----
 
-const isPoll = (element) => Boolean(element?.getAttribute?.("hx-trigger")?.includes("every"));
+export const isPoll = (element) => Boolean(element?.getAttribute?.("hx-trigger")?.includes("every"));
 
 document.addEventListener("htmx:beforeRequest", (event) => {
   const { elt, requestConfig } = event.detail;

@@ -421,6 +421,15 @@ def test_a_page_with_a_chart_is_light_before_its_chart(look, page):
     assert sum(before.values()) <= 80_000, before
 
 
+def test_no_script_is_loaded_twice_under_two_names(look, page):
+    urls = []
+    page.on("request", lambda request: urls.append(re.sub(r"\.[0-9a-f]{12}\.", ".", request.url)))
+    open_live(look, page)
+    scripts = [url for url in urls if url.endswith(".js")]
+    assert len(scripts) > 4
+    assert sorted(set(scripts)) == sorted(scripts)
+
+
 def test_a_page_without_a_chart_does_not_load_the_chart_program(look, page):
     urls = []
     page.on("request", lambda request: urls.append(request.url))
