@@ -92,6 +92,7 @@ class _Player:
     ) -> None:
         self.challenge, self.team, self.number = challenge, team, number
         self.given, self.sender, self.teacher = play, sender, teacher
+        self._record: RoundRecord | None = None
 
     def play(self) -> RoundRecord:
         self.entry("start", {}, self.start)
@@ -101,6 +102,7 @@ class _Player:
                 self.stop_at(step.__name__)
         except _StoppedError:
             pass
+        self._record = None
         return self.record()
 
     def start(self, _author: Author) -> None:
@@ -111,7 +113,10 @@ class _Player:
             raise _StoppedError
 
     def record(self) -> RoundRecord:
-        return load_team(self.challenge, self.team).teams[0].rounds[self.number]
+        """Return the round as it stands, read again where an entry changed what sums are worked from."""
+        if self._record is None:
+            self._record = load_team(self.challenge, self.team).teams[0].rounds[self.number]
+        return self._record
 
     def entry(
         self,
@@ -119,6 +124,8 @@ class _Player:
         body: Mapping[str, Any],
         effect: Callable[[Author], Any],
         sender: Sender | None = None,
+        *,
+        changes: bool = True,
     ) -> None:
         def save(author: Author) -> str:
             effect(author)
@@ -126,6 +133,8 @@ class _Player:
 
         full = {**body, "page": f"{self.number}/{page}"}
         save_entry(self.challenge, sender or self.sender, uuid.uuid4(), full, save)
+        if changes:
+            self._record = None
 
     # --- steps -------------------------------------------------------------------------------
 
@@ -185,17 +194,22 @@ class _Player:
         for drop in self.given.drops:
             self.drop(record, drop)
             if "broke" in self.given.notes and drop is self.given.drops[0]:
-                self.entry(
-                    "test/broke",
-                    {"broke": self.given.notes["broke"]},
-                    lambda author: saving.save_breakage(record, self.given.notes["broke"], author),
-                )
+                self.broke(self.given.notes["broke"])
         record = self.record()
         if record.sums_by_children:
             for step in record.rounding_steps.values():
                 self.work(step)
+            self._record = None
         if not record.trials_complete:
             raise _StoppedError
+
+    def broke(self, outcome: str) -> None:
+        record = self.record()
+        self.entry(
+            "test/broke",
+            {"broke": outcome},
+            lambda author: saving.save_breakage(record, outcome, author),
+        )
 
     def drop(self, record: RoundRecord, drop: DropPlay) -> None:
         body = {"trial": drop.trial, "hundredths": drop.hundredths, "mark": drop.mark}
@@ -300,6 +314,8 @@ class _Player:
                 value=verdict.value,
                 slips=list(verdict.slips),
             ),
+            # A try that is not right leaves every other number as it was.
+            changes=verdict.outcome == "right" and not step.slug.startswith("rounded_"),
         )
 
 

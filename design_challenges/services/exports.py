@@ -49,7 +49,7 @@ GRADEBOOK = "gradebook.xlsx"
 # What XML 1.0 cannot hold at all, and what no spreadsheet shows: control characters, lone surrogates.
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 # How a formula may begin, in ASCII and in full width, with the blanks that a spreadsheet skips before one.
-_FORMULA = re.compile(r"[\t\r\n ]*[=+\-@\uff1d\uff0b\uff0d\uff20]")
+_FORMULA = re.compile(r"[\t\n ]*[=+\-@\uff1d\uff0b\uff0d\uff20]")
 
 Cell = str | int | Decimal | Fraction | float | None
 
@@ -89,8 +89,8 @@ class TrialRow:
 
 
 def clean_text(text: str) -> str:
-    """Return a text without the characters that no file can carry."""
-    return _UNWRITABLE.sub("", text)
+    """Return a text without the characters that no file can carry, its line ends all alike."""
+    return _UNWRITABLE.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
 
 
 def load_export(challenge: ClassChallenge) -> ClassRecord:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -22,6 +23,8 @@ WIDEST = 60
 MARGIN = 0.45
 """Inches to the paper's edge: printers reach that far, and a wide sheet needs it."""
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
+
+_LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 
 Number = Decimal | Fraction | int | float
 
@@ -102,7 +105,8 @@ class Sheet:
         cleaned = clean_text(text)
         if not cleaned:
             return
-        cell.value = cleaned
+        # The format reads _x0041_ as a character's number; the escape of the underscore keeps it a text.
+        cell.value = _LOOKS_ESCAPED.sub("_x005F_", cleaned)
         cell.data_type = "s"
         if cleaned[0] in "=+-@":
             # Otherwise it becomes a formula when somebody only goes into the cell and out again.
