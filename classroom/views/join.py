@@ -29,6 +29,7 @@ CODE_ATTRS = {
     "autocorrect": "off",
     "spellcheck": "false",
 }
+CODE_TOO_LONG = _("That is too long for a code. Look at your card, letter by letter.")
 JOINING_CLOSED = _("Joining is closed just now. Ask your teacher to open joining, then press Join again.")
 
 
@@ -38,13 +39,19 @@ class JoinForm(forms.Form):
     class_code = forms.CharField(
         label=_("Class code"),
         max_length=40,
-        error_messages={"required": _("Type the class code from your team card.")},
+        error_messages={
+            "required": _("Type the class code from your team card."),
+            "max_length": CODE_TOO_LONG,
+        },
         widget=forms.TextInput(attrs=CODE_ATTRS),
     )
     team_code = forms.CharField(
         label=_("Team code"),
         max_length=40,
-        error_messages={"required": _("Type the team code from your team card.")},
+        error_messages={
+            "required": _("Type the team code from your team card."),
+            "max_length": CODE_TOO_LONG,
+        },
         widget=forms.TextInput(attrs=CODE_ATTRS),
     )
     next = forms.CharField(required=False, widget=forms.HiddenInput)

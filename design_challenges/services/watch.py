@@ -10,6 +10,8 @@ from design_challenges.services.progress import ORDER
 from design_challenges.services.record_types import ClassRecord, TeamRecord
 from design_challenges.words import Words
 
+PASSED = "p"
+
 
 @dataclass(frozen=True)
 class Watched:
@@ -40,10 +42,13 @@ def watch(klass: ClassRecord, team: TeamRecord) -> Watched:
     current = team.current
     rounds = [current.number, current.number + 1] if current else [1]
     cleared = current is not None and current.clearance is not None
+    # Over its limit as it was made, and the teacher lets it pass.
+    built = current.built_figures if current else None
+    passed = PASSED if built is not None and built.too_much and current and current.build_allowed else ""
     return Watched(
         paused=klass.challenge.paused_at is not None,
         helped=team.help_since is not None,
-        cleared=f"c{current.number}" if current and cleared else "",
+        cleared=f"c{current.number}{passed}" if current and cleared else "",
         open_steps=frozenset(
             f"{number}{step.value}"
             for number in rounds
@@ -57,7 +62,9 @@ def what_changed(before: Watched, now: Watched) -> Words:
     """Return the change that matters most in a sentence, or "" where nothing did."""
     if now.paused != before.paused:
         return _("Your teacher paused the tablets.") if now.paused else _("You can go on now.")
-    if now.cleared and now.cleared != before.cleared:
+    if now.cleared.endswith(PASSED) and now.cleared != before.cleared:
+        return _("Your teacher lets your build pass.")
+    if now.cleared and not before.cleared:
         return _("You are cleared to build!")
     if now.open_steps - before.open_steps:
         return _("Your teacher opened a step.")

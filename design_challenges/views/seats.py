@@ -10,6 +10,7 @@ from typing import Any, Concatenate, ParamSpec
 
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext_lazy as _
 
 from classroom import held
 from classroom.access import TeamRequest, team_tablet
@@ -99,6 +100,8 @@ def team_step(
 def _load(challenge: ClassChallenge, team: Team, *, whole_class: bool) -> ClassRecord:
     return records.load_class(challenge) if whole_class else records.load_team(challenge, team)
 
+
+SENT_BEFORE = _("This form was sent before, with something else in it. Look at it, then send it again.")
 
 # What a form carries beside what the children typed.
 _HIDDEN = ("csrfmiddlewaretoken", "entry_id")

@@ -136,7 +136,7 @@ def answer_sum(request: TeamRequest, seat: Seat, steps: Sequence[Step]) -> Answe
     record = seat.round
     slug = request.POST.get("sum", "")
     step = next((step for step in steps if step.slug == slug), None)
-    typed = request.POST.get("answer", "")[: LONGEST_ANSWER + 1]
+    typed = request.POST.get("answer", "")[:LONGEST_ANSWER]
     if step is None or not record.sums_by_children:
         return Answered(slug, "gone")
     work, context = record.working(step), record.context()

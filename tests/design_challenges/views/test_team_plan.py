@@ -186,7 +186,7 @@ def test_a_size_that_will_not_do_is_said_beside_it_and_above_and_kept(
     assert response.status_code == 422
     text = words(response)
     assert text.count(said) == 2, "in the summary and beside the field"
-    assert 'data-error-summary' in main_part(response)
+    assert "data-error-summary" in main_part(response)
     assert 'href="#id_canopy_radius"' in main_part(response)
     assert f'value="{typed}"' in main_part(response) or typed == ""
     assert 'value="10"' in main_part(response)
@@ -491,9 +491,7 @@ def test_the_same_sizes_are_fine_where_something_else_changes(
 
 
 @pytest.mark.parametrize("teams", [8, 40])
-def test_every_plan_page_takes_at_most_twelve_queries(
-    teams: int, django_assert_max_num_queries: Any
-) -> None:
+def test_every_plan_page_takes_at_most_twelve_queries(teams: int, django_assert_max_num_queries: Any) -> None:
     challenge = make_challenge(make_class(teams))
     team = challenge.classroom.teams.get(place=1)
     for other in challenge.classroom.teams.all():
