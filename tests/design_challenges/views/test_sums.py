@@ -1,4 +1,4 @@
-"""The sums on a team's page: one at a time, checked at once, helped in stages, kept with what they came from."""
+"""The sums on a team's page: one at a time, checked at once, helped in stages, kept with their numbers."""
 
 from __future__ import annotations
 

@@ -56,7 +56,7 @@ def test_a_team_that_is_not_ready_is_not_cleared() -> None:
 
 
 def test_a_team_that_is_ready_is_cleared_once_with_the_figure_used() -> None:
-    challenge, team = planned()
+    _challenge, team = planned()
     tablet = Tablet(team)
     fields = hidden_fields(tablet.get("/team/1/ready/"))
 
@@ -79,7 +79,7 @@ def test_a_team_that_is_ready_is_cleared_once_with_the_figure_used() -> None:
 
 
 def test_the_class_figure_counts_where_it_alone_is_inside_the_limit() -> None:
-    challenge, team = planned(values={"limit": "374"})
+    _challenge, team = planned(values={"limit": "374"})
     tablet = Tablet(team)
     tablet.fill("/team/1/plan/sizes/", canopy_radius="9", line_length="10")
     tablet.fill("/team/1/plan/sums/", answer="255")
