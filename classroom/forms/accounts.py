@@ -9,7 +9,6 @@ from django import forms
 from django.contrib.auth import get_user_model
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, SetPasswordForm
 from django.contrib.auth.models import AbstractBaseUser
-from django.contrib.auth.password_validation import password_validators_help_texts
 from django.utils.translation import gettext_lazy as _
 
 from classroom.forms.base import code_free_attrs
@@ -17,6 +16,10 @@ from classroom.forms.base import code_free_attrs
 USERNAME_ATTRS = code_free_attrs(autocomplete="username", autocapitalize="none", maxlength="60")
 NEW_PASSWORD_ATTRS = {"autocomplete": "new-password"}
 LONGEST_USERNAME = 60
+GOOD_PASSWORD = _(
+    "Eight characters or more: a few words are good. "
+    "Not a common one, not digits alone, not like your user name."
+)
 
 
 def time_zones() -> list[tuple[str, str]]:
@@ -76,7 +79,7 @@ class NewPasswordForm(SetPasswordForm):
         super().__init__(user, *args, **kwargs)
         first, second = self.fields["new_password1"], self.fields["new_password2"]
         first.label, second.label = _("Password"), _("The same password again")
-        first.help_text = " ".join(password_validators_help_texts())
+        first.help_text = GOOD_PASSWORD
         first.error_messages["required"] = _("Type a password.")
         second.error_messages["required"] = _("Type the password once more.")
         second.help_text = ""
@@ -130,7 +133,7 @@ class ChangePasswordForm(PasswordChangeForm):
         super().__init__(*args, **kwargs)
         self.fields["old_password"].label = _("Present password")
         self.fields["new_password1"].label = _("New password")
-        self.fields["new_password1"].help_text = " ".join(password_validators_help_texts())
+        self.fields["new_password1"].help_text = GOOD_PASSWORD
         self.fields["new_password2"].label = _("The same new password again")
         self.fields["new_password2"].help_text = ""
         for name, message in (

@@ -43,7 +43,6 @@ class ShuffleForm(forms.Form):
         coerce=int,
         choices=[(size, str(size)) for size in range(SMALLEST, LARGEST + 1)],
         initial=4,
-        widget=forms.RadioSelect,
         error_messages={
             "required": _("Choose how many children a team has."),
             "invalid_choice": _("Choose a size from 2 to 5."),
@@ -145,7 +144,7 @@ class PlacesForm(forms.Form):
         return moves
 
     @property
-    def from_round(self) -> int:
+    def holds_from(self) -> int:
         """Return the round from which the changes hold."""
         return int(self.cleaned_data.get("from_round", 1))
 
@@ -177,7 +176,7 @@ class MergeForm(forms.Form):
             )
 
     @property
-    def from_round(self) -> int:
+    def holds_from(self) -> int:
         """Return the round from which the children are in the other team."""
         return int(self.cleaned_data.get("from_round", 1))
 

@@ -121,7 +121,7 @@ def teams_seat(request: TeacherRequest) -> HttpResponse:
         return render(request, "teacher/teams_seat.html", context, status=_status(request))
     moves = form.moves()
     if moves:
-        teaming.seat(request.classroom, moves, form.from_round)
+        teaming.seat(request.classroom, moves, form.holds_from)
     messages.success(
         request,
         ngettext("%(count)d child is moved.", "%(count)d children are moved.", len(moves))
@@ -192,7 +192,7 @@ def team_merge(request: TeacherRequest, pk: int) -> HttpResponse:
         }
         return render(request, "teacher/team_merge.html", context, status=_status(request))
     into = _team(request, form.cleaned_data["into"])
-    teaming.merge(team, into, form.from_round)
+    teaming.merge(team, into, form.holds_from)
     messages.success(
         request,
         _("%(team)s is now part of %(into)s. Its rounds so far are kept.") % {"team": team, "into": into},

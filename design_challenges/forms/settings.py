@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.utils.text import format_lazy
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from design_challenges.kinds import KINDS
@@ -21,7 +21,7 @@ from design_challenges.words import Words
 
 FINEST_PLACES = 3
 """Heights, loads, prices and limits are given to thousandths at the finest."""
-FEW_CHOICES = 3
+FEW_CHOICES = 2
 
 
 class StartForm(forms.Form):
@@ -47,7 +47,7 @@ class StartForm(forms.Form):
         },
     )
     preset = forms.ChoiceField(
-        label=_("Start from"),
+        label=_("The children are"),
         widget=forms.RadioSelect,
         error_messages={
             "required": _("Choose a preset to start from."),
@@ -58,7 +58,7 @@ class StartForm(forms.Form):
     def __init__(self, kind: Kind, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choices = [
-            (preset.slug, format_lazy("{label}: {help}", label=preset.label, help=preset.help))
+            (preset.slug, format_html("{}<small>{}</small>", preset.label, preset.help))
             for preset in kind.presets
         ]
         self.fields["preset"].choices = choices  # type: ignore[attr-defined]
@@ -101,7 +101,7 @@ class FractionField(forms.CharField):
 def build_field(setting: SettingField, system: UnitSystem) -> forms.Field:
     """Return the form field that a declared setting asks for, with its unit."""
     unit: Words = setting.unit(system) if setting.unit else ""
-    if setting.kind == "choice":
+    if setting.choices:
         return _choice_field(setting, unit)
     attrs: dict[str, Any] = {"autocomplete": "off"}
     if unit:

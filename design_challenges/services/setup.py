@@ -224,7 +224,7 @@ def differences(kind: Kind, old: Texts, new: Texts) -> list[Difference]:
 
 
 def _differs(setting: SettingField, old: Texts, new: Texts) -> bool:
-    if setting.kind in ("choice", "fraction"):
+    if setting.choices or setting.kind == "fraction":
         return old[setting.slug] != new[setting.slug]
     return Decimal(old[setting.slug]) != Decimal(new[setting.slug])
 

@@ -78,7 +78,7 @@ def test_the_link_is_dead_once_anybody_has_an_account(client, link) -> None:
         ({"time_zone": "Coast/Nowhere"}, "from the list"),
     ],
 )
-def test_what_cannot_be_an_account_is_explained_and_uses_the_link_not_up(
+def test_what_cannot_be_an_account_is_explained_and_leaves_the_link(
     client, link, changed, message
 ) -> None:
     answer = client.post(link, {**FIRST, **changed})
