@@ -26,8 +26,9 @@ def readings_of(seed: int) -> list[int]:
 
 
 def test_a_seed_gives_the_same_readings_and_another_seed_gives_others() -> None:
-    assert readings_of(7) == readings_of(7)
-    assert readings_of(7) != readings_of(8)
+    first = readings_of(7)
+    assert readings_of(7) == first
+    assert readings_of(8) != first
 
 
 def test_another_seed_in_metric_works_as_well() -> None:
