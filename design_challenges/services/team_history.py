@@ -9,6 +9,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import TypeVar
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from classroom.models import Device, Team
@@ -99,20 +100,19 @@ class TeamHistory:
 def load_history(challenge: ClassChallenge, team: TeamRecord) -> TeamHistory:
     """Read everything a team entered, in a fixed number of queries."""
     ids = [record.iteration.pk for record in team.rounds.values()]
-    rows = _Rows(ids)
-    unplaced = Reading.objects.filter(class_challenge=challenge, team=team.team, drop__isnull=True)
+    rows = _Rows(ids, challenge, team)
     return TeamHistory(
         rounds=tuple(
             _round(record, rows) for record in sorted(team.rounds.values(), key=lambda one: -one.number)
         ),
-        unplaced=tuple(unplaced.select_related("user")),
+        unplaced=tuple(rows.unplaced),
     )
 
 
 class _Rows:
     """A team's rows with their authors, grouped by round."""
 
-    def __init__(self, ids: Sequence[int]) -> None:
+    def __init__(self, ids: Sequence[int], challenge: ClassChallenge, team: TeamRecord) -> None:
         self.sizes = _by_round(
             Measurement.objects.filter(iteration_id__in=ids).select_related(*_AUTHOR, "student")
         )
@@ -120,8 +120,14 @@ class _Rows:
         self.clearances = _by_round(Clearance.objects.filter(iteration_id__in=ids).select_related(*_AUTHOR))
         self.photos: dict[int, list[Photo]] = _by_round(Photo.objects.filter(iteration_id__in=ids))
         self.readings: dict[int, list[Reading]] = defaultdict(list)
-        for reading in Reading.objects.filter(drop__iteration_id__in=ids).select_related(*_AUTHOR):
-            self.readings[reading.drop_id or 0].append(reading)
+        self.unplaced: list[Reading] = []
+        own = Q(drop__iteration_id__in=ids)
+        unplaced = Q(drop__isnull=True, team=team.team, class_challenge=challenge)
+        for reading in Reading.objects.filter(own | unplaced).select_related(*_AUTHOR):
+            if reading.drop_id is None:
+                self.unplaced.append(reading)
+            else:
+                self.readings[reading.drop_id].append(reading)
         self.on_drop: dict[int, list[Judgement]] = defaultdict(list)
         self.on_reading: dict[int, list[Judgement]] = defaultdict(list)
         judged = Judgement.objects.filter(drop__iteration_id__in=ids) | Judgement.objects.filter(
