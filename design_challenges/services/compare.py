@@ -60,9 +60,9 @@ def class_table(klass: ClassRecord, own: TeamRecord, shown: RoundRecord) -> Clas
         ClassRow(
             team=team.team.name,
             own=team.team.pk == own.team.pk,
-            sizes=[_size(team, shown.number, variable, hidden) for variable in variables],
-            figures=[None if figure_hidden else _figure(team, number) for number in rounds],
-            opened=_opened(team, shown.number),
+            sizes=[_size(_round(team, shown.number, shown), variable, hidden) for variable in variables],
+            figures=[None if figure_hidden else _figure(_round(team, number, shown)) for number in rounds],
+            opened=_opened(_round(team, shown.number, shown)),
         )
         for team in klass.teams
     ]
@@ -77,22 +77,27 @@ def class_table(klass: ClassRecord, own: TeamRecord, shown: RoundRecord) -> Clas
     )
 
 
-def _size(team: TeamRecord, number: int, variable: Variable, hidden: set[str]) -> str:
+def _round(team: TeamRecord, number: int, shown: RoundRecord) -> RoundRecord | None:
+    """Return a team's round where its numbers mean the same as those shown: same units, same figure."""
     record = team.rounds.get(number)
+    if record is None or record.values["unit_system"] != shown.values["unit_system"]:
+        return None
+    return record if record.performance.slug == shown.performance.slug else None
+
+
+def _size(record: RoundRecord | None, variable: Variable, hidden: set[str]) -> str:
     if record is None or variable.slug in hidden:
         return ""
     value = record.variable(variable.slug)
     return "" if value is None else write_size(value, variable, record.kind.length_unit(record.values))
 
 
-def _figure(team: TeamRecord, number: int) -> Decimal | None:
-    record = team.rounds.get(number)
+def _figure(record: RoundRecord | None) -> Decimal | None:
     return None if record is None else shown_figure(record)
 
 
-def _opened(team: TeamRecord, number: int) -> tuple[int, int] | None:
+def _opened(record: RoundRecord | None) -> tuple[int, int] | None:
     """Return how many of the counting drops opened, where not all of them did."""
-    record = team.rounds.get(number)
     if record is None or record.figure is None or record.opened_count == len(record.counting):
         return None
     return record.opened_count, len(record.counting)

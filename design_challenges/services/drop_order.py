@@ -9,7 +9,7 @@ from typing import Literal
 
 from django.utils.translation import gettext_lazy as _
 
-from design_challenges.services.record_types import DropRecord, RoundRecord
+from design_challenges.services.record_types import DropRecord, ReadingRecord, RoundRecord
 from design_challenges.words import Words
 
 VOIDS_A_ROUND = 2
@@ -44,7 +44,7 @@ class DropLine:
     counts: bool
     waiting: bool
     remark: Words
-    others: Sequence[Decimal]
+    others: Sequence[ReadingRecord]
 
 
 def find_turn(record: RoundRecord, *, drop_first: bool = False) -> Turn:
@@ -104,7 +104,7 @@ def _line(record: RoundRecord, drop: DropRecord) -> DropLine:
         counts=drop.counted,
         waiting=drop.counts and standing is None,
         remark=drop.note if drop.mark == "teacher" and drop.note else drop.mark_label,
-        others=[reading.seconds for reading in drop.readings if reading.set_aside == "second"],
+        others=[reading for reading in drop.readings if reading.set_aside == "second"],
     )
 
 

@@ -13,8 +13,8 @@ from django.utils.translation import gettext_lazy as _
 from design_challenges.kinds.base import Spot, Variable
 from design_challenges.services.lengths import format_length
 from design_challenges.services.record_types import RoundRecord
-from design_challenges.services.rounding import format_figure
-from design_challenges.services.units import Unit
+from design_challenges.services.rounding import format_figure, round_half_up
+from design_challenges.services.units import IMPERIAL, Unit
 from design_challenges.words import Words
 
 SPOTS_ON_A_SCREEN = 4
@@ -94,7 +94,7 @@ def compare_with_plan(record: RoundRecord) -> list[MadeRow]:
                 planned=write_size(before, variable, unit),
                 made=write_size(after, variable, unit),
                 readings=readings,
-                difference=_difference(after - before, variable, unit),
+                difference=_difference(before, after, variable, unit),
             )
         )
     return rows
@@ -117,14 +117,23 @@ def material(record: RoundRecord) -> MaterialRow | None:
 
 def write_size(value: Fraction, variable: Variable, unit: Unit) -> str:
     """Return a size as a tape shows it where a tape can, else rounded half-up to the variable's places."""
-    on_tape = FINEST_WRITTEN_FRACTION % value.denominator == 0
-    ends = (value * 10**variable.places).denominator == 1
-    if on_tape or ends:
-        return format_length(value, unit, Fraction(1, value.denominator))
-    return format_figure(value, variable.places)
+    shown = _shown(value, variable, unit)
+    if shown != value:
+        return format_figure(value, variable.places)
+    return format_length(value, unit, Fraction(1, value.denominator))
 
 
-def _difference(change: Fraction, variable: Variable, unit: Unit) -> Words:
+def _shown(value: Fraction, variable: Variable, unit: Unit) -> Fraction:
+    """The size as the page shows it: inches to sixteenths, decimals to one place more than the variable."""
+    on_tape = unit in IMPERIAL and FINEST_WRITTEN_FRACTION % value.denominator == 0
+    if on_tape or (value * 10 ** (variable.places + 1)).denominator == 1:
+        return value
+    return Fraction(round_half_up(value, variable.places))
+
+
+def _difference(planned: Fraction, built: Fraction, variable: Variable, unit: Unit) -> Words:
+    # From the sizes as they are shown, so that a child who subtracts them finds the same.
+    change = _shown(built, variable, unit) - _shown(planned, variable, unit)
     if change == 0:
         return _("just as planned")
     size = write_size(abs(change), variable, unit)

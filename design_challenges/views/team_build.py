@@ -20,8 +20,10 @@ from design_challenges.services.entries import Author, Conflict
 from design_challenges.services.made import Part
 from design_challenges.services.record_types import RoundRecord
 from design_challenges.steps import Step
-from design_challenges.views.seats import Seat, save_from, team_step
+from design_challenges.views.seats import SENT_BEFORE, Seat, save_from, team_step
 from design_challenges.views.sums import reseat
+
+UNKEPT = ("csrfmiddlewaretoken", "entry_id")
 
 
 @team_step(Step.BUILD)
@@ -53,7 +55,6 @@ def _measure(request: TeamRequest, seat: Seat, part: Part) -> HttpResponse:
     student = next(
         (child for child in seat.team.members(seat.round.number) if child.pk == form.student_id), None
     )
-    others: list[str] = []
 
     def effect(author: Author) -> str:
         iteration = saving.lock_round(seat.round.iteration.pk)
@@ -62,32 +63,38 @@ def _measure(request: TeamRequest, seat: Seat, part: Part) -> HttpResponse:
             if standing is not None and standing.typed == length.typed and student is None:
                 # Written again as it stands: nothing new was measured.
                 continue
-            try:
-                saving.save_size(
-                    iteration,
-                    Measurement.Stage.BUILT,
-                    quantity,
-                    length,
-                    author,
-                    spot=spot,
-                    student=student,
-                    seen=seen[f"{quantity}_{spot}"],
-                )
-            except Conflict as conflict:
-                others.append(conflict.field)
-        if others:
-            raise Conflict(others[0], "")
+            saving.save_size(
+                iteration,
+                Measurement.Stage.BUILT,
+                quantity,
+                length,
+                author,
+                spot=spot,
+                student=student,
+                seen=seen[f"{quantity}_{spot}"],
+            )
         return reverse("design_challenges:team_build", args=[seat.round.number])
 
-    body = {
-        name: values
-        for name, values in request.POST.lists()
-        if name not in ("csrfmiddlewaretoken", "entry_id")
-    }
+    body = {name: values for name, values in request.POST.lists() if name not in UNKEPT}
     try:
-        return redirect(save_from(request, seat, body, effect).text or request.path)
+        answer = save_from(request, seat, body, effect)
     except Conflict:
-        return _ask_which(request, reseat(seat), part, others)
+        answer = None
+    if answer is not None and answer.text:
+        return redirect(answer.text)
+    fresh = reseat(seat)
+    return _ask_which(request, fresh, part, _saved_meanwhile(fresh.round, form, seen))
+
+
+def _saved_meanwhile(record: RoundRecord, form: BuildForm, seen: Mapping[str, int]) -> list[str]:
+    """Return the fields that another tablet has filled in differently since the form was shown."""
+    unit = record.kind.length_unit(record.values)
+    differing = []
+    for (quantity, spot), length in form.lengths().items():
+        standing, name = record.built.get((quantity, spot)), f"{quantity}_{spot}"
+        if standing is not None and standing.row_id != seen[name] and standing.value != length.in_unit(unit):
+            differing.append(name)
+    return differing
 
 
 def _ask_which(request: TeamRequest, seat: Seat, part: Part, asked: Sequence[str]) -> HttpResponse:
@@ -95,14 +102,14 @@ def _ask_which(request: TeamRequest, seat: Seat, part: Part, asked: Sequence[str
     form = _form(seat, part, data=request.POST, asked=asked)
     form.is_valid()
     standing = _standing(seat.round, part)
+    if not asked:
+        form.add_error(None, SENT_BEFORE)
     for name in asked:
         form.errors.pop(f"keep_{name}", None)
         form.add_error(
             f"keep_{name}",
             format_lazy(
-                _(
-                    "Another tablet saved {theirs} a moment ago. You typed {ours}. Look at the tape, then choose."
-                ),
+                _("Another tablet saved {theirs} a moment ago. You typed {ours}. Look at the tape. Choose."),
                 theirs=standing.get(name, ""),
                 ours=request.POST.get(name, ""),
             ),

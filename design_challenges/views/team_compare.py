@@ -13,7 +13,7 @@ from design_challenges.services import saving
 from design_challenges.services.compare import class_table
 from design_challenges.services.entries import Author
 from design_challenges.steps import Step
-from design_challenges.views.seats import Seat, save_from, team_step
+from design_challenges.views.seats import SENT_BEFORE, Seat, save_from, team_step
 
 STARTERS = [
     _("We notice that …"),
@@ -44,7 +44,11 @@ def _notice(request: TeamRequest, seat: Seat) -> HttpResponse:
             saving.save_note(seat.round.iteration, Note.Prompt.NOTICING, text, author)
         return f"{request.path}#noticings"
 
-    return redirect(save_from(request, seat, {"noticing": text}, effect).text or request.path)
+    answer = save_from(request, seat, {"noticing": text}, effect)
+    if not answer.text:
+        form.add_error("noticing", SENT_BEFORE)
+        return _page(request, seat, form, status=422)
+    return redirect(answer.text)
 
 
 def _page(

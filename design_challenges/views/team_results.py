@@ -75,6 +75,5 @@ def _say_direction(request: TeamRequest, seat: Seat) -> HttpResponse:
         saving.save_note(record.iteration, Note.Prompt.DIRECTION, chosen, author)
         return request.path
 
-    return redirect(
-        save_from(request, seat, {"do": "direction", "direction": chosen}, effect).text or request.path
-    )
+    save_from(request, seat, {"do": "direction", "direction": chosen}, effect)
+    return redirect(request.path)

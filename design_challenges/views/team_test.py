@@ -20,7 +20,7 @@ from design_challenges.services.entries import Author
 from design_challenges.services.record_types import DropRecord, RoundRecord
 from design_challenges.services.working import Step as SumStep
 from design_challenges.steps import Step
-from design_challenges.views.seats import Seat, save_from, team_step
+from design_challenges.views.seats import SENT_BEFORE, Seat, save_from, team_step
 from design_challenges.views.sums import sums_page
 from design_challenges.words import Words
 
@@ -98,7 +98,10 @@ def _call(request: TeamRequest, seat: Seat) -> HttpResponse:
         return request.path
 
     body = {"do": "call", "trial": trial, "attempt": attempt, "call": call}
-    return redirect(save_from(request, seat, body, effect).text or request.path)
+    answer = save_from(request, seat, body, effect)
+    if not answer.text:
+        return _page(request, seat, turn, form=form, told=SENT_BEFORE, status=422)
+    return redirect(answer.text)
 
 
 def _called_already(request: TeamRequest, seat: Seat, drop: DropRecord, call: str) -> HttpResponse:
@@ -156,7 +159,11 @@ def _time(request: TeamRequest, seat: Seat) -> HttpResponse:
         return request.path
 
     body = {"do": "time", "drop": drop.row_id, "time": form.cleaned_data["time"], "mark": form.shown_mark}
-    return redirect(save_from(request, seat, body, effect).text or request.path)
+    answer = save_from(request, seat, body, effect)
+    if not answer.text:
+        turn = Turn("time", drop.trial, drop.attempt, drop)
+        return _page(request, seat, turn, form=form, told=SENT_BEFORE, status=422)
+    return redirect(answer.text)
 
 
 def _ask_which(
@@ -196,7 +203,10 @@ def _settle(request: TeamRequest, seat: Seat) -> HttpResponse:
         return request.path
 
     body = {"do": "settle", "second": second, "reading": chosen, "mark": mark}
-    return redirect(save_from(request, seat, body, effect).text or request.path)
+    answer = save_from(request, seat, body, effect)
+    if not answer.text:
+        return _ask_which(request, seat, drop, second, mark, problem=SENT_BEFORE, status=422)
+    return redirect(answer.text)
 
 
 # --- the rounding --------------------------------------------------------------------------------
@@ -248,9 +258,11 @@ def team_broke(request: TeamRequest, seat: Seat) -> HttpResponse:
         saving.save_breakage(seat.round, outcome, author)
         return reverse(f"design_challenges:{onward}", args=[seat.round.number])
 
-    return redirect(
-        save_from(request, seat, {"do": "broke", "outcome": outcome}, effect).text or request.path
-    )
+    answer = save_from(request, seat, {"do": "broke", "outcome": outcome}, effect)
+    if not answer.text:
+        form.add_error(None, SENT_BEFORE)
+        return render(request, "team/broke.html", seat.context(form=form, drops=drops), status=422)
+    return redirect(answer.text)
 
 
 def _whole(text: str | None) -> int:

@@ -167,6 +167,27 @@ def test_the_later_of_two_tablets_may_keep_the_others_value(
     assert builders.record_of(challenge, team).built["canopy_diameter", 1].typed == "14"
 
 
+def test_a_conflict_sent_twice_is_shown_twice(tablet: Client, team: Any) -> None:
+    send(builders.team_client(team), CANOPY)
+    fields = {"entry_id": str(uuid.uuid4()), **CANOPY, "canopy_diameter_1": "12"}
+    for _time in range(2):
+        response = send(tablet, fields, seen_canopy_diameter_1=0)
+        assert response.status_code == 422
+        assert "Another tablet saved 14" in errors_of(response)["keep_canopy_diameter_1"]
+
+
+def test_a_sent_form_that_is_changed_and_sent_again_is_not_lost_in_silence(tablet: Client) -> None:
+    fields = {"entry_id": str(uuid.uuid4()), **CANOPY}
+    send(tablet, fields)
+    standing = dict(
+        re.findall(r'name="(seen_\w+)" value="(\d+)"', tablet.get(f"{URL}?part=1").content.decode())
+    )
+    response = send(tablet, {**fields, "canopy_diameter_1": "12", **standing})
+    assert response.status_code == 422
+    assert "This form was sent before" in text(response)
+    assert response.context["form"]["canopy_diameter_1"].value() == "12"
+
+
 def test_the_same_value_from_two_tablets_is_no_conflict(tablet: Client, team: Any) -> None:
     send(builders.team_client(team), CANOPY)
     assert send(tablet, CANOPY, seen_canopy_diameter_1=0, seen_canopy_diameter_2=0).status_code == 302
@@ -219,6 +240,14 @@ def test_a_teacher_who_clears_it_afterwards_lets_it_pass(tablet: Client, challen
     clear_by_hand(challenge, team)
     assert "Your teacher lets it pass" in text(tablet.get(URL))
     assert "Drop 1" in text(tablet.get("/team/1/test/"))
+
+
+def test_a_waiting_tablet_is_told_that_it_may_go_on(tablet: Client, challenge: Any, team: Any) -> None:
+    measure_too_much(tablet)
+    watched = tablet.get(URL).context["watched"]
+    clear_by_hand(challenge, team)
+    pulse = tablet.get("/team/pulse/", {"revision": 0, "was": watched})
+    assert "Your teacher lets your build pass." in text(pulse)
 
 
 def test_a_clearance_from_before_the_measuring_does_not(tablet: Client, challenge: Any, team: Any) -> None:

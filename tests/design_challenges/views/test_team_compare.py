@@ -148,6 +148,23 @@ def test_a_noticing_sent_twice_counts_once(tablet: Client) -> None:
     assert Note.objects.filter(prompt="noticing", text=SENTENCE).count() == 1
 
 
+def test_a_sent_noticing_that_is_changed_and_sent_again_stays_in_its_box(tablet: Client) -> None:
+    entry = str(uuid.uuid4())
+    send(tablet, SENTENCE, entry_id=entry)
+    response = send(tablet, f"{SENTENCE} Or so.", entry_id=entry)
+    assert response.status_code == 422
+    assert response.context["form"]["noticing"].value() == f"{SENTENCE} Or so."
+
+
+def test_a_team_in_other_units_is_not_mixed_in(challenge: Any, teams: Any) -> None:
+    builders.play_round(challenge, teams[0])
+    challenge.settings_versions.create(version=2, unit_system="metric", drawing_required=False)
+    to_compare(challenge, teams[1])
+    table = rows(builders.team_client(teams[1]).get(URL))
+    assert table[0][1:] == ["not to see yet"] * 3
+    assert table[1][0] == "Heron (you)"
+
+
 def test_the_next_round_waits_for_the_teacher(tablet: Client, challenge: Any) -> None:
     assert "Start round 2" not in text(tablet.get(URL))
     send(tablet, SENTENCE)

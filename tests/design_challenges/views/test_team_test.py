@@ -282,6 +282,32 @@ def test_a_time_sent_twice_counts_once(tablet: Client) -> None:
     assert Reading.objects.count() == 1
 
 
+def test_a_sent_form_that_is_changed_and_sent_again_is_not_lost_in_silence(
+    tablet: Client, challenge: Any, team: Any
+) -> None:
+    call(tablet, "yes")
+    drop, entry = waiting_drop(tablet), str(uuid.uuid4())
+    time(tablet, "4.12", drop=drop, entry_id=entry)
+    response = time(tablet, "4.21", drop=drop, entry_id=entry)  # the browser's way back, and another time
+    assert response.status_code == 422
+    assert "This form was sent before" in text(response)
+    assert response.context["form"]["time"].value() == "4.21"
+    assert str(response.context["entry_id"]) != entry
+    assert record_of(challenge, team).trials[1].reading.hundredths == 412
+    later = time(tablet, "4.21", drop=drop)
+    assert "Which one did the stopwatch show?" in text(tablet.get(later.headers["Location"]))
+
+
+def test_a_sent_call_that_is_changed_and_sent_again_changes_nothing(tablet: Client) -> None:
+    entry = str(uuid.uuid4())
+    send(tablet, do="call", trial=1, attempt=1, call="", entry_id=entry)
+    send(tablet, do="call", trial=1, attempt=1, call="hit", entry_id=entry)
+    response = send(tablet, do="call", trial=1, attempt=2, call="yes", entry_id=entry)
+    assert response.status_code == 422
+    assert "This form was sent before" in text(response)
+    assert Drop.objects.count() == 1
+
+
 def test_a_time_for_an_unknown_drop_changes_nothing(tablet: Client, challenge: Any) -> None:
     other = challenge.classroom.teams.last()
     ready_to_drop(challenge, other)
@@ -312,6 +338,8 @@ def test_the_later_of_two_tablets_is_shown_both_times(tablet: Client, challenge:
     assert record.trials[1].reading.hundredths == 412
     assert [reading.hundredths for reading in record.trials[1].readings] == [412, 421]
     assert "another tablet typed 4.21" in page(tablet, "?next=drop")
+    late = record.trials[1].readings[1].row_id
+    assert f'href="{URL}?second={late}"' in tablet.get(URL).content.decode()
 
 
 @pytest.mark.parametrize(("choice", "stands"), [(0, 412), (1, 421)])
@@ -471,6 +499,9 @@ def test_what_cannot_be_mended_uses_the_drops_that_count(tablet: Client, challen
     assert record.trials_expected == 2
     # 4.2 and 4.1 (half-up from 4.05): (4.2 + 4.1) ÷ 2 = 4.15 → 4.2
     assert record.results.average_time_s == Decimal("4.2")
+    for trial, typed in ((1, "4.2"), (2, "4.1")):
+        answer(tablet, challenge, team, trial, typed)
+    assert "We mended it after all" in page(tablet)
     assert tablet.get("/team/1/results/").status_code == 200
 
 
