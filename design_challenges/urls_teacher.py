@@ -10,7 +10,6 @@ urlpatterns = [
     # the set-up
     path("classes/<str:code>/settings/", setup.challenge_settings, name="challenge_settings"),
     path("classes/<str:code>/settings/change/", setup.settings_change, name="settings_change"),
-    path("classes/<str:code>/settings/allows/", setup.settings_allowance, name="settings_allowance"),
     # the live page
     path("classes/<str:code>/dashboard/", dashboard.dashboard, name="dashboard"),
     path("classes/<str:code>/dashboard/pause/", dashboard.pause, name="pause"),

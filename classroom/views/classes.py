@@ -101,7 +101,8 @@ def joining(request: TeacherRequest) -> HttpResponse:
     classroom = request.classroom
     back = request.POST.get("next", "")
     if not url_has_allowed_host_and_scheme(back, allowed_hosts=None):
-        back = reverse("classroom:class_home", args=[classroom.code])
+        place = "design_challenges:lessons" if request.substitute else "classroom:class_home"
+        back = reverse(place, args=[classroom.code])
     if request.method == "POST":
         wanted = request.POST.get("open") == "yes"
         if wanted != classroom.joining_open:

@@ -115,6 +115,11 @@ def _show_form(
     }
     if texts is not None:
         context |= _told(form.kind, texts)
+    if request.htmx and "look" in request.POST:
+        # Numbers half typed say nothing yet, and what was said before stays.
+        if texts is None:
+            return HttpResponse(status=204)
+        return render(request, "teacher/_settings_allowance.html", context)
     status = 422 if wrong and request.method == "POST" else 200
     return render(request, "teacher/settings_form.html", context, status=status)
 
@@ -125,21 +130,6 @@ def _initial_texts(form: SettingsForm) -> dict[str, str]:
     if again.is_valid():
         return again.texts()
     return setup.usual_texts(form.kind, form.unit_system, form.kind.presets[0].slug)
-
-
-@teacher_of_class
-def settings_allowance(request: TeacherRequest) -> HttpResponse:
-    """Say what typed settings allow, as a part of the form; nothing where they cannot be read yet."""
-    if request.method != "POST":
-        return redirect("design_challenges:challenge_settings", request.classroom.code)
-    kind = _chosen_kind(request.POST)
-    unit_system = request.POST.get("filled_for", "").partition(" ")[0]
-    if unit_system not in SYSTEMS:
-        return HttpResponse(status=204)
-    form = SettingsForm(kind, unit_system, request.POST)
-    if not form.is_valid():
-        return HttpResponse(status=204)
-    return render(request, "teacher/_settings_allowance.html", _told(kind, form.texts()))
 
 
 # --- later versions --------------------------------------------------------------------------

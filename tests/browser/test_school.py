@@ -187,6 +187,30 @@ def test_what_the_limit_allows_follows_what_is_typed(served, school, page, axe):
     assert axe(page) == []
 
 
+def test_switching_units_fills_in_the_usual_values_at_once(served, school, page, axe):
+    _sign_in(page, served.base_url)
+    page.goto(f"{served.base_url}/classes/{school['code']}/settings/change/")
+    page.get_by_label("Load").fill("9")
+    page.get_by_label("metric").check()
+    expect(page.get_by_text("Nothing is saved yet")).to_be_visible()
+    expect(page.get_by_label("Drop height")).to_have_value("4.5")
+    expect(page.get_by_label("Load")).to_have_value("9")
+    expect(page.locator("#allows")).to_contain_text("cm")
+    expect(page.get_by_label("metric")).to_be_focused()
+    assert axe(page) == []
+
+
+def test_return_in_a_field_goes_on_and_fills_in_nothing_else(served, school, page):
+    _sign_in(page, served.base_url)
+    page.goto(f"{served.base_url}/classes/{school['code']}/settings/change/")
+    page.get_by_label("Material limit").fill("333")
+    page.get_by_label("Material limit").press("Enter")
+    expect(page.get_by_role("heading", name="Check the changes")).to_be_visible()
+    expect(page.get_by_text("333 points")).to_be_visible()
+    _button(page, "Back to the numbers").click()
+    expect(page.get_by_label("Material limit")).to_have_value("333")
+
+
 def test_a_change_is_shown_and_confirmed(served, school, page, axe):
     _sign_in(page, served.base_url)
     page.goto(f"{served.base_url}/classes/{school['code']}/settings/change/")
@@ -239,3 +263,118 @@ def test_a_form_that_was_open_when_the_teacher_was_signed_out_is_not_lost(served
     _button(page, "Sign in").click()
     expect(page.get_by_text(re.compile("We kept what you typed"))).to_be_visible()
     assert page.locator("[name=form-0-given_name]").input_value() == "Wren"
+
+
+def _tab_to(page: Page, selector: str) -> None:
+    """Press Tab until the element has the focus, as somebody without a mouse does."""
+    for _turn in range(80):
+        page.keyboard.press("Tab")
+        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+            return
+    raise AssertionError(f"Tab never reached {selector} on {page.url}")
+
+
+def _go_on(page: Page) -> None:
+    """Press Return and wait for the page it leads to."""
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+
+
+def test_a_class_is_set_up_with_the_keyboard_alone(served, school, page):
+    page.goto(f"{served.base_url}/sign-in/")
+    _tab_to(page, "#id_username")
+    page.keyboard.type("m.okafor")
+    _tab_to(page, "#id_password")
+    page.keyboard.type(PASSWORD)
+    _go_on(page)
+    expect(page.get_by_role("heading", name="Your classes")).to_be_visible()
+    _tab_to(page, "a[href='/classes/new/']")
+    _go_on(page)
+    expect(page.get_by_role("heading", name="Make a class")).to_be_visible()
+    _tab_to(page, "#id_name")
+    page.keyboard.type("Keyboard room")
+    _go_on(page)
+    _tab_to(page, "main a.button-next")
+    _go_on(page)
+    _tab_to(page, "#id_names")
+    page.keyboard.type("Ana\nBo\nCem\nDia")
+    _tab_to(page, "main form .button-next")
+    _go_on(page)
+    expect(page.get_by_role("heading", name="Check the names")).to_be_visible()
+    _tab_to(page, "[name=form-3-add]")
+    page.keyboard.press("Space")
+    _tab_to(page, "main form .button-next")
+    _go_on(page)
+    expect(page.get_by_text("3 children are added.")).to_be_visible()
+    _tab_to(page, "main a.button-next")
+    _go_on(page)
+    _tab_to(page, "#id_size")
+    page.keyboard.type("3")
+    _tab_to(page, "form[action$='/shuffle/'] button")
+    _go_on(page)
+    expect(page.get_by_role("heading", name="Shuffled")).to_be_visible()
+    _tab_to(page, "main form .button-next")
+    _go_on(page)
+    expect(page.get_by_text("1 team is made.")).to_be_visible()
+    _tab_to(page, "summary")
+    page.keyboard.press("Enter")
+    _tab_to(page, "a[href$='/rename/']")
+    _go_on(page)
+    expect(page.get_by_role("heading", name="Rename Puffins")).to_be_visible()
+    _tab_to(page, "#id_name")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("Kites")
+    _go_on(page)
+    expect(page.get_by_role("heading", name="Kites")).to_be_visible()
+
+
+PAGES_BY_KEYBOARD = [
+    "password/",
+    "teachers/new/",
+    "classes/{code}/rename/",
+    "classes/{code}/archive/",
+    "classes/{code}/students/paste/",
+    "classes/{code}/students/new/",
+    "classes/{code}/students/{student}/",
+    "classes/{code}/students/{student}/left/",
+    "classes/{code}/teams/add/",
+    "classes/{code}/teams/seat/",
+    "classes/{code}/teams/shuffle/",
+    "classes/{code}/teams/{team}/code/",
+    "classes/{code}/teams/{team}/merge/",
+    "classes/{code}/settings/change/",
+]
+
+
+# What a page's main part offers, in order; of a group of radio buttons Tab reaches one.
+STOPS = """() => {
+    const seen = new Set();
+    const once = (e) => e.type !== "radio" || !(seen.has(e.name) || !seen.add(e.name));
+    return [...document.querySelectorAll("main :is(input, select, textarea, button, a[href], summary)")]
+        .filter((e) => e.type !== "hidden" && e.tabIndex >= 0 && !e.disabled)
+        .filter((e) => e.checkVisibility() && once(e))
+        .map((e) => e.name || e.getAttribute("href") || e.textContent.trim());
+}"""
+# Where the focus is: null outside the main part, "" on a region that only scrolls.
+HERE = """() => {
+    const e = document.activeElement;
+    if (!e.closest("main") || e.id === "main") return null;
+    return e.name || e.getAttribute("href") || (e.matches("button, summary") ? e.textContent.trim() : "");
+}"""
+
+
+def test_every_field_and_button_is_reached_by_tab_in_the_order_it_stands(served, school, page):
+    _sign_in(page, served.base_url)
+    for path in PAGES_BY_KEYBOARD:
+        page.goto(f"{served.base_url}/{path.format(**school)}")
+        wanted = page.evaluate(STOPS)
+        page.locator(".skip-link").focus()
+        reached: list[str] = []
+        for _turn in range(200):
+            page.keyboard.press("Tab")
+            here = page.evaluate(HERE)
+            if here:
+                reached.append(here)
+            elif reached and here is None:
+                break
+        assert reached == wanted, path

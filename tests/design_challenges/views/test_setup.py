@@ -274,10 +274,11 @@ def test_what_the_limit_allows_stands_in_the_form_and_follows_what_is_typed() ->
     # By hand: 375 − 154 (π·7² rounded) is 221; ÷ (3 × 4) is 18.4, on a quarter-inch tape 18 1/4.
     answer = client.post(_page(classroom), {**_form(), "look": "1"})
     assert ("7", "154", "154", "18 1/4") in answer.context["allowance"].rows
-    live = client.post(_page(classroom, "allows/"), _form(limit="250"), headers={"HX-Request": "true"})
+    typed = {"look": "1", **_form(limit="250")}
+    live = client.post(_page(classroom), typed, headers={"HX-Request": "true"})
     assert ("7", "154", "154", "8") in live.context["allowance"].rows
     assert "<html" not in live.content.decode()
-    bad = client.post(_page(classroom, "allows/"), _form(limit="much"), headers={"HX-Request": "true"})
+    bad = client.post(_page(classroom), {**typed, "limit": "much"}, headers={"HX-Request": "true"})
     assert bad.status_code == 204
     assert not ClassChallenge.objects.exists()
 
