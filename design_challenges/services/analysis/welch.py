@@ -1,0 +1,54 @@
+"""The difference of two means with Welch's interval, which lets the two scatter differently."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from design_challenges.services.statistics import sample_sd
+
+from .intervals import LEVEL, Estimate, t_interval, t_two_sided
+
+
+@dataclass(frozen=True)
+class Summary:
+    """A sample as its mean, standard deviation (n − 1) and count."""
+
+    mean: float
+    sd: float
+    count: int
+
+
+@dataclass(frozen=True)
+class Difference:
+    """The second mean minus the first, with Welch's interval, t, degrees of freedom and probability."""
+
+    estimate: Estimate
+    standard_error: float
+    df: float
+    t: float
+    probability: float
+
+
+def summary(values: Sequence[float]) -> Summary:
+    """Summarise at least two values; ValueError for fewer."""
+    return Summary(math.fsum(values) / len(values), sample_sd(values), len(values))
+
+
+def welch(first: Summary, second: Summary, level: float = LEVEL) -> Difference | None:
+    """The second mean minus the first; None for fewer than two values in one, or where nothing scatters.
+
+    Source: Welch, Biometrika 34 (1947), 28; degrees of freedom by Satterthwaite (1946).
+    """
+    if first.count < 2 or second.count < 2:
+        return None
+    parts = (first.sd**2 / first.count, second.sd**2 / second.count)
+    variance = sum(parts)
+    if not variance > 0:
+        return None
+    df = variance**2 / (parts[0] ** 2 / (first.count - 1) + parts[1] ** 2 / (second.count - 1))
+    error = math.sqrt(variance)
+    value = second.mean - first.mean
+    t = value / error
+    return Difference(t_interval(value, error, df, level), error, df, t, t_two_sided(t, df))
