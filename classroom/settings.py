@@ -53,6 +53,7 @@ MIDDLEWARE = [
     "django.middleware.gzip.GZipMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
+    "classroom.school_time.school_time_middleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -175,6 +176,8 @@ LOCALE_PATHS = [BASE_DIR / "locale"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"
+# Another server process may have set the school's time zone: read it again after so many seconds.
+SCHOOL_TIME_REREAD_S = 300
 
 # --- log --------------------------------------------------------------------------------------------------
 

@@ -33,6 +33,7 @@ from classroom.forms.accounts import (
 )
 from classroom.forms.base import sent
 from classroom.models import Installation
+from classroom.school_time import forget_zone
 
 
 class SignIn(LoginView):
@@ -113,6 +114,7 @@ def _take_link(token: str, time_zone: str) -> bool:
         taken = Installation.objects.filter(pk=1, first_teacher_token_hash=hash_token(token)).update(
             first_teacher_token_hash="", time_zone=time_zone
         )
+    forget_zone()
     return bool(taken)
 
 

@@ -157,27 +157,12 @@ def _rows(radius: Fraction, division: Fraction, context: SumContext) -> Iterator
 
 
 def facts(values: Mapping[str, Any]) -> Given:
-    """The rules every team works under: drop, load, lines, prices, limit."""
+    """The rules every team works under, the drop among them."""
     system = SYSTEMS[values["unit_system"]]
     return [
         (_("Drop height"), f"{values['drop_height']:f} {system.height.symbol}"),
         (_("Load"), format_lazy(_("{grams} g"), grams=f"{values['load_mass']:f}")),
-        (_("Lines"), str(values["line_count"])),
-        (
-            _("Canopy"),
-            format_lazy(
-                _("{points} points a {square}"), points=f"{values['price_area']:f}", square=system.area_label
-            ),
-        ),
-        (
-            _("Line"),
-            format_lazy(
-                _("{points} points a {length}"),
-                points=f"{values['price_line']:f}",
-                length=system.length.symbol,
-            ),
-        ),
-        (_("Material limit"), format_lazy(_("{points} points"), points=f"{values['limit']:f}")),
+        *rules(values),
     ]
 
 

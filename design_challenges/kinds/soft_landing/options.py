@@ -46,7 +46,7 @@ FIELDS = [
         {"us": "1", "metric": "1"},
         least=Decimal("0.01"),
         most=Decimal(1000),
-        unit=lambda system: _("points a %(square)s") % {"square": system.area_label},
+        unit=lambda system: _("points per %(square)s") % {"square": system.area_label},
         group="limit",
     ),
     SettingField(
@@ -57,7 +57,7 @@ FIELDS = [
         {"us": "3", "metric": "8"},
         least=Decimal("0.01"),
         most=Decimal(1000),
-        unit=lambda system: _("points a %(length)s") % {"length": system.length.symbol},
+        unit=lambda system: _("points per %(length)s") % {"length": system.length.symbol},
         group="limit",
     ),
     SettingField(
