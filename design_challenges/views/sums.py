@@ -80,6 +80,9 @@ def sums_context(
     waiting = False
     for step in steps:
         card = _card(record, step, waiting=waiting, answered=answered, held=held)
+        if card.state == "asked" and card.form is not None and answered is not None:
+            # The sum before it was answered a moment ago: the next thing to do is to type this one.
+            card.form.fields["answer"].widget.attrs["autofocus"] = answered.slug != step.slug
         waiting = waiting or card.state == "asked"
         cards.append(card)
     return {
