@@ -173,6 +173,7 @@ FILE_UPLOAD_HANDLERS = [
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English"))]
 LOCALE_PATHS = [BASE_DIR / "locale"]
+FORMAT_MODULE_PATH = ["classroom.formats"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"
