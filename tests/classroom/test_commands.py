@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -49,22 +50,34 @@ def test_the_printed_password_is_the_teachers(demo):
     assert site.ask_python(code) is True
 
 
+def start_again(site: ServedSite) -> tuple[float, float]:
+    """Stop and start the site; return the seconds until it answers and the processor's share of them."""
+    assert site.stop() == 0
+    began = time.monotonic()
+    site.start()
+    site.wait_until_healthy()
+    seconds = time.monotonic() - began
+    before = os.times()
+    assert site.stop() == 0
+    after = os.times()
+    cpu_seconds = after.children_user + after.children_system - before.children_user - before.children_system
+    site.start()
+    return seconds, cpu_seconds
+
+
 def test_a_second_start_takes_under_five_seconds_keeps_the_codes_and_changes_the_password(demo):
     codes = printed(demo, r"^ +(?:class|team) code +(\w+)")
     old_password = password(demo)
-    seconds = []
-    for _ in range(3):  # the best of three: a busy machine is not the program's doing
-        assert demo.stop() == 0
-        began = time.monotonic()
-        demo.start()
-        demo.wait_until_healthy()
-        seconds.append(time.monotonic() - began)
-        if seconds[-1] < 5:
-            break
-    assert min(seconds) < 5, seconds
+    seconds, cpu_seconds = start_again(demo)
     assert printed(demo, r"^ +(?:class|team) code +(\w+)") == codes
     assert password(demo) != old_password
-    assert "Built" not in "".join(demo.output)
+    assert "Inventing" not in "".join(demo.output)
+    assert cpu_seconds < 5
+    if os.name == "posix" and os.getloadavg()[0] > 2 * (os.cpu_count() or 1):
+        pytest.skip(
+            f"this machine is too busy to time it: {seconds:.1f} s, of which {cpu_seconds:.1f} s its own"
+        )
+    assert seconds < 5
 
 
 def test_fresh_starts_the_data_anew(demo):
@@ -134,18 +147,31 @@ def test_the_test_command_takes_its_own_options(tmp_path):
     assert "3 tests collected" in done.stdout
 
 
-def test_a_missing_browser_is_skipped_or_required(tmp_path):
-    """A PATH without any browser; a skip says why, and the option makes it a failure."""
+@pytest.fixture
+def browser_test_without_browser(tmp_path):
+    """Return a function that runs a test which wants a browser, with a PATH that has none."""
+    file = tmp_path / "test_wants_a_browser.py"
+    file.write_text("def test_wants_a_browser(chromium): pass\n")
     environ = program_environment(tmp_path, {"PATH": "/nowhere"})
-    command = [sys.executable, "-m", "pytest", *QUIETLY]
-    command += ["tests/browser/test_every_page_basics.py", "-k", "axe_does_find"]
-    environ.pop("DJANGO_SETTINGS_MODULE")
-    done = subprocess.run(command, cwd=ROOT, env=environ, text=True, capture_output=True, timeout=300)
-    assert done.returncode == 0, done.stdout
+    del environ["DJANGO_SETTINGS_MODULE"]
+    environ.pop("SECOND_BUILD_CHROMIUM", None)
+
+    def run(*arguments):
+        command = [sys.executable, "-m", "pytest", *QUIETLY, "-c", str(ROOT / "pyproject.toml")]
+        command += ["-p", "tests.conftest", str(file), *arguments]
+        return subprocess.run(command, cwd=ROOT, env=environ, text=True, capture_output=True, timeout=300)
+
+    return run
+
+
+def test_without_a_browser_its_tests_are_skipped_and_say_why(browser_test_without_browser):
+    done = browser_test_without_browser()
+    assert done.returncode == 0, done.stdout + done.stderr
     assert "no Chromium on this machine" in done.stdout
-    done = subprocess.run(
-        [*command, "--require-browser"], cwd=ROOT, env=environ, text=True, capture_output=True, timeout=300
-    )
+
+
+def test_without_a_browser_that_is_required_its_tests_fail(browser_test_without_browser):
+    done = browser_test_without_browser("--require-browser")
     assert done.returncode == 1
     assert "There is no Chromium on this machine" in done.stdout
 

@@ -59,7 +59,8 @@ class Started:
 
     def _listen(self) -> None:
         assert self.process.stdout
-        self.output.extend(self.process.stdout)
+        for line in self.process.stdout:
+            self.output.append(line)
 
     def first_page_s(self) -> float:
         """Wait for the front page and return after how many seconds from the start it was there."""

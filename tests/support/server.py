@@ -96,7 +96,7 @@ class ServedSite:
         assert process.stdout
         for line in process.stdout:
             self.output.append(line)
-            if found := re.match(r"\s+http://127\.0\.0\.1:(\d+)/$", line):
+            if found := re.match(r"\s+https?://127\.0\.0\.1:(\d+)/$", line):
                 self.port = int(found[1])
             if line.startswith("Ctrl-C"):
                 running.set()
