@@ -237,7 +237,7 @@ class PaperRoundForm(forms.Form):
 
     def entries(self) -> PaperEntries:
         """Return what was typed in and is not there yet."""
-        new = {name: self.cleaned_data.get(name) for name in self.changed_data}
+        new: dict[str, Any] = {name: self.cleaned_data.get(name) for name in self.changed_data}
         entries = PaperEntries()
         for prompt in (*(prompt for prompt, _label in self.words), "noticing"):
             if new.get(prompt):
