@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 # Wide enough for the house's letters, so that a name is never longer than it was thought to be.
 LETTER_WIDTH = 0.56
-LINE_HEIGHT = 1.15
+LINE_HEIGHT = 1.3
 # Room between two names side by side, in letters: "3" and "5" must not read as 35.
 _APART = 0.6
 _DIRECTIONS = (0, 180, 90, 270, 35, 145, 325, 215, 62, 118, 298, 242)
