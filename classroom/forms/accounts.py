@@ -118,7 +118,12 @@ class ColleagueForm(forms.Form):
     username = user_name_field()
 
     def clean_username(self) -> str:
-        return check_free(self.cleaned_data["username"])
+        name: str = self.cleaned_data["username"]
+        invited = get_user_model().objects.filter(username__iexact=name, is_active=True).first()
+        # A link that was lost or ran out is made anew, as long as nobody has used one.
+        if invited is not None and not invited.has_usable_password():
+            return name
+        return check_free(name)
 
 
 class ChangePasswordForm(PasswordChangeForm):

@@ -100,20 +100,21 @@ def first_teacher(request: HttpRequest, token: str) -> HttpResponse:
     if request.method != "POST" or not form.is_valid():
         status = 422 if form.is_bound else 200
         return render(request, "teacher/first_teacher.html", {"form": form}, status=status)
-    if not _take_link(token, form.cleaned_data["time_zone"]):
+    if not _make_first_teacher(form, token):
         return render(request, "teacher/link_used.html", {"first": True}, status=404)
-    form.save()
     login(request, user)
     messages.success(request, _("Welcome! Your account is made. Now make your first class."))
     return redirect("classroom:classes")
 
 
-def _take_link(token: str, time_zone: str) -> bool:
-    """Use the link up; of two browsers that send at the same moment one gets it."""
+def _make_first_teacher(form: FirstTeacherForm, token: str) -> bool:
+    """Use the link up and make the account, both or neither; of two who send at once one gets it."""
     with transaction.atomic():
         taken = Installation.objects.filter(pk=1, first_teacher_token_hash=hash_token(token)).update(
-            first_teacher_token_hash="", time_zone=time_zone
+            first_teacher_token_hash="", time_zone=form.cleaned_data["time_zone"]
         )
+        if taken:
+            form.save()
     forget_zone()
     return bool(taken)
 
@@ -127,7 +128,8 @@ def teacher_new(request: AdultRequest) -> HttpResponse:
     if request.method != "POST" or not form.is_valid():
         status = 422 if request.method == "POST" else 200
         return render(request, "teacher/teacher_new.html", {"form": form}, status=status)
-    colleague = get_user_model().objects.create_user(form.cleaned_data["username"])
+    name = form.cleaned_data["username"]
+    colleague = User.objects.filter(username__iexact=name).first() or User.objects.create_user(name)
     return render(
         request,
         "teacher/teacher_link.html",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.db import IntegrityError, transaction
+from django.db.models import Max
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -34,11 +35,28 @@ def classes(request: AdultRequest) -> HttpResponse:
 def class_new(request: AdultRequest) -> HttpResponse:
     form = ClassForm(sent(request))
     if request.method != "POST" or not form.is_valid():
+        newest = request.POST.get("newest") or _newest(request)
         status = 422 if request.method == "POST" else 200
-        return render(request, "teacher/class_new.html", {"form": form}, status=status)
-    classroom = _make_class(form.cleaned_data["name"], request)
+        return render(request, "teacher/class_new.html", {"form": form, "newest": newest}, status=status)
+    name = form.cleaned_data["name"]
+    classroom = _made_already(name, request) or _make_class(name, request)
     messages.success(request, _("The class %(name)s is made.") % {"name": classroom.name})
     return redirect("classroom:class_home", classroom.code)
+
+
+def _newest(request: AdultRequest) -> int:
+    """Return the teacher's newest class, by which a form that is sent twice is told from another class."""
+    return request.user.memberships.aggregate(newest=Max("pk"))["newest"] or 0
+
+
+def _made_already(name: str, request: AdultRequest) -> Classroom | None:
+    """Return the class that this very form made when it was sent before."""
+    seen = request.POST.get("newest", "")
+    if not (seen.isascii() and seen.isdigit() and len(seen) < 18):
+        return None
+    made = request.user.memberships.filter(pk__gt=int(seen), classroom__name=name)
+    membership = made.select_related("classroom").first()
+    return membership.classroom if membership else None
 
 
 def _make_class(name: str, request: AdultRequest) -> Classroom:

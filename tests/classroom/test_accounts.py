@@ -78,9 +78,7 @@ def test_the_link_is_dead_once_anybody_has_an_account(client, link) -> None:
         ({"time_zone": "Coast/Nowhere"}, "from the list"),
     ],
 )
-def test_what_cannot_be_an_account_is_explained_and_leaves_the_link(
-    client, link, changed, message
-) -> None:
+def test_what_cannot_be_an_account_is_explained_and_leaves_the_link(client, link, changed, message) -> None:
     answer = client.post(link, {**FIRST, **changed})
     page = answer.content.decode()
     assert answer.status_code == 422
@@ -164,6 +162,16 @@ def test_a_colleague_who_has_chosen_no_password_cannot_sign_in(client) -> None:
     client.force_login(make_teacher())
     _invite(client, "noor")
     assert Client().post("/sign-in/", {"username": "noor", "password": ""}).status_code == 422
+
+
+def test_a_link_that_was_lost_is_made_anew_until_one_was_used(client) -> None:
+    client.force_login(make_teacher())
+    _invite(client, "noor")
+    link = _invite(client, "Noor")
+    password = {"new_password1": "wind over reeds", "new_password2": "wind over reeds"}
+    assert Client().post(link, password).status_code == 302
+    assert User.objects.filter(username__iexact="noor").count() == 1
+    assert client.post("/teachers/new/", {"username": "noor"}).status_code == 422
 
 
 def test_a_colleagues_link_cannot_be_made_for_somebody_who_has_an_account(client) -> None:

@@ -52,6 +52,17 @@ def test_a_class_without_a_usable_name_is_not_made(client, name, message) -> Non
     assert not Classroom.objects.exists()
 
 
+def test_a_class_that_is_sent_twice_is_made_once(client) -> None:
+    client.force_login(make_teacher())
+    newest = client.get("/classes/new/").context["newest"]
+    answers = [client.post("/classes/new/", {"name": "Room 12", "newest": newest}) for _turn in range(2)]
+    assert answers[0].headers["Location"] == answers[1].headers["Location"]
+    assert Classroom.objects.count() == 1
+    newest = client.get("/classes/new/").context["newest"]
+    client.post("/classes/new/", {"name": "Room 12", "newest": newest})
+    assert Classroom.objects.count() == 2
+
+
 def test_a_teacher_sees_their_own_classes_only(client) -> None:
     mine, other = make_class(1, name="Mine"), make_class(1, name="Somebody else’s")
     page = teacher_client(mine).get("/classes/").content.decode()
