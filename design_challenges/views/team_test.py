@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -16,12 +17,12 @@ from design_challenges.forms.trials import GOOD, NEW, NO_MORE, BrokeForm, CallFo
 from design_challenges.models import Drop, Reading
 from design_challenges.services import drop_order, saving
 from design_challenges.services.drop_order import MARKS, Turn
-from design_challenges.services.entries import Author
+from design_challenges.services.entries import Author, Conflict
 from design_challenges.services.record_types import DropRecord, RoundRecord
 from design_challenges.services.working import Step as SumStep
 from design_challenges.steps import Step
 from design_challenges.views.seats import SENT_BEFORE, Seat, save_from, team_step
-from design_challenges.views.sums import sums_page
+from design_challenges.views.sums import reseat, sums_page
 from design_challenges.words import Words
 
 
@@ -75,7 +76,7 @@ def _call(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Take in whether a drop counts, before its time is seen."""
     record = seat.round
     trial, attempt = _whole(request.POST.get("trial")), _whole(request.POST.get("attempt"))
-    drop = next((drop for drop in record.drops if (drop.trial, drop.attempt) == (trial, attempt)), None)
+    drop = _attempt(record, trial, attempt)
     turn = drop_order.find_turn(record, drop_first=True)
     if drop is None and (turn.screen, turn.trial, turn.attempt) != ("call", trial, attempt):
         return redirect(request.path)
@@ -84,13 +85,13 @@ def _call(request: TeamRequest, seat: Seat) -> HttpResponse:
         return _page(request, seat, turn, form=form, status=422)
     call = form.cleaned_data["call"]
     if drop is not None:
-        return _called_already(request, seat, drop, call)
+        return _called_already(request, drop, call)
 
     def effect(author: Author) -> str:
         iteration = saving.lock_round(record.iteration.pk)
         if Drop.objects.filter(iteration=iteration, trial=trial, attempt=attempt).exists():
             # Another tablet of the team was a moment faster; its call stands.
-            return request.path
+            raise Conflict("call", "")
         if call == GOOD:
             saving.call_drop(iteration, trial, attempt, author)
         else:
@@ -98,30 +99,32 @@ def _call(request: TeamRequest, seat: Seat) -> HttpResponse:
         return request.path
 
     body = {"do": "call", "trial": trial, "attempt": attempt, "call": call}
-    answer = save_from(request, seat, body, effect)
+    try:
+        answer = save_from(request, seat, body, effect)
+    except Conflict:
+        drop = _attempt(reseat(seat).round, trial, attempt)
+        return _called_already(request, drop, call) if drop else redirect(request.path)
     if not answer.text:
         return _page(request, seat, turn, form=form, told=SENT_BEFORE, status=422)
     return redirect(answer.text)
 
 
-def _called_already(request: TeamRequest, seat: Seat, drop: DropRecord, call: str) -> HttpResponse:
-    """Say that a drop was called before: what was said first stands."""
+def _attempt(record: RoundRecord, trial: int, attempt: int) -> DropRecord | None:
+    return next((drop for drop in record.drops if (drop.trial, drop.attempt) == (trial, attempt)), None)
+
+
+def _called_already(request: TeamRequest, drop: DropRecord, call: str) -> HttpResponse:
+    """Go on where a drop was called the same before; else say what was said first, and that it stands."""
     if (call == GOOD and drop.counts) or call == drop.mark:
         return redirect(request.path)
-    said: Words = _("It counts") if drop.counts else drop.mark_label
+    said: Words = _("it counts") if drop.counts else drop.mark_label
     sentence = format_lazy(
         _("Drop {trial} was called before: {said}. That stands. If it is not right, ask your teacher."),
         trial=drop.trial,
         said=said,
     )
-    turn = drop_order.find_turn(seat.round, drop_first=True)
-    return _page(request, seat, turn, form=_fresh_form(seat, turn), told=sentence, status=422)
-
-
-def _fresh_form(seat: Seat, turn: Turn) -> CallForm | TimeForm | None:
-    if turn.screen == "call":
-        return CallForm(may_void=drop_order.voids_left(seat.round) > 0)
-    return _time_form(seat) if turn.screen == "time" else None
+    messages.warning(request, str(sentence))
+    return redirect(request.path)
 
 
 # --- the time ------------------------------------------------------------------------------------
