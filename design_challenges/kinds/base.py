@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from math import hypot
 from typing import TYPE_CHECKING, Any, Literal
 
 from design_challenges.services.units import SYSTEMS, Unit, UnitSystem
@@ -184,6 +185,62 @@ class Allowance:
     rows: tuple[tuple[str, ...], ...]
 
 
+@dataclass(frozen=True)
+class ReadingWords:
+    """How a child says of several readings that all are above, or all below, all of another build's.
+
+    Each has {second} and {first} for the numbers of the rounds, {n} and {m} for the numbers of readings.
+    """
+
+    all_above: Words
+    all_below: Words
+
+
+@dataclass(frozen=True)
+class Carried:
+    """The standard uncertainty of a figure, from one reading and from what was set up once, in its unit."""
+
+    reading: float
+    setting_up: float
+
+    @property
+    def total(self) -> float:
+        return hypot(self.reading, self.setting_up)
+
+
+class EffectModel:
+    """What theory says of the log of the figure on two terms of the design, for one class's settings.
+
+    A design is the class's sizes by variable, in its own length unit.
+    """
+
+    variables: tuple[str, str]
+    terms: tuple[Words, Words]
+    tied_same: Words
+    tied_opposite: Words
+    assumptions: Words
+
+    def terms_of(self, design: Sizes) -> tuple[float, float]:
+        """Return the two terms of a design."""
+        raise NotImplementedError
+
+    def log_figure(self, terms: tuple[float, float]) -> float:
+        """Return the log of the figure that theory expects, in the figure's unit."""
+        raise NotImplementedError
+
+    def slopes(self, terms: tuple[float, float]) -> tuple[float, float]:
+        """Return how the log of the figure goes with each term, the other held."""
+        raise NotImplementedError
+
+    def inside_limit(self, design: Sizes) -> bool:
+        """Return whether the design keeps to the class's limit."""
+        raise NotImplementedError
+
+    def marks(self, variable: str, low: Fraction, high: Fraction, most: int) -> list[Fraction]:
+        """Return at most `most` sizes from `low` to `high` that can be read off the class's tape."""
+        raise NotImplementedError
+
+
 class Kind:
     """A kind of challenge. Subclasses declare; the rest of the house asks and never names one."""
 
@@ -286,3 +343,27 @@ class Kind:
     def fastest_possible_s(self, values: Values) -> float:
         """Return the time under which a reading cannot be, in s (free fall, say)."""
         raise NotImplementedError
+
+    # --- what analysis asks --------------------------------------------------------------------------
+
+    reading_words: ReadingWords
+
+    def conditions(self, values: Values) -> tuple[Any, ...]:
+        """Return what must be equal for two readings to be compared (the height of a drop, say)."""
+        return ()
+
+    def drop_figure(self, values: Values, reading_s: float) -> float:
+        """Return the exact performance figure of one reading, or of a mean of readings, in s."""
+        raise NotImplementedError
+
+    def alike_within(self, values: Values, variable: str) -> Fraction:
+        """Return how far two measurements of a variable may differ and still be called alike."""
+        raise NotImplementedError
+
+    def carried(self, values: Values, reading_s: float, readings: int) -> Carried | None:
+        """Return what timing and set-up alone leave uncertain of the mean of some readings, or None."""
+        return None
+
+    def effects(self, values: Values) -> EffectModel | None:
+        """Return what theory says of the design's effects, or None where a kind has no theory."""
+        return None

@@ -77,7 +77,8 @@ def test_signed_rank_on_nine_patients() -> None:
 
 
 # Wilcoxon and Wilcox, Some Rapid Approximate Statistical Procedures (Lederle, 1964), table 2, as
-# printed in most textbooks (from memory): the largest smaller rank sum with a two-sided probability of at most 0.05.
+# printed in most textbooks (from memory): the largest smaller rank sum with a two-sided
+# probability of at most 0.05.
 SIGNED_RANK_CRITICAL = {6: 0, 7: 2, 8: 3, 9: 5, 10: 8, 12: 13, 15: 25, 20: 52}
 
 

@@ -8,17 +8,10 @@ from fractions import Fraction
 from random import Random
 
 from design_challenges.kinds.base import Values
+from design_challenges.kinds.soft_landing.expected import device_time_s
 from design_challenges.kinds.soft_landing.kind import DIAMETER, LINE, SoftLanding
 from design_challenges.services import physics
 
-DRAG_COEFFICIENT = 0.75
-"""Flat circular canopy with lines long enough (Knacke, NWC TP 6575, about 0.75 to 0.80)."""
-FILM_KG_M2 = 0.020
-"""A thin plastic bag: 22 µm of polyethylene at about 920 kg/m³."""
-LINE_KG_M = 0.0005
-"""Sewing thread or thin string, doubled: about half a gram a metre."""
-PULLED_IN = 0.55
-"""How much of the drag very short lines cost, because they pull the edge in (invented, of a likely size)."""
 BUILD_SCATTER = 0.025
 """Standard deviation of one build's fall speed, as a share: folds, an edge cut by hand."""
 DROP_SCATTER_S = 0.10
@@ -33,18 +26,9 @@ def fall_time_s(values: Values, diameter: Fraction, line: Fraction, *, drag_shar
     `diameter` and `line` (each line's length) in the class's length unit; `drag_share` (above 0)
     is what is left of the open canopy's drag.
     """
-    system = SoftLanding.system(values)
-    diameter_m = float(diameter * system.length.metres)
-    line_m = float(line * system.length.metres)
-    height_m = float(Fraction(values["drop_height"]) * system.height.metres)
-    area_m2 = math.pi * diameter_m**2 / 4
-    mass_kg = float(values["load_mass"]) / 1000 + FILM_KG_M2 * area_m2
-    mass_kg += LINE_KG_M * line_m * int(values["line_count"])
-    opened = 1 - PULLED_IN * math.exp(-2.2 * line_m / diameter_m)
-    speed = physics.terminal_speed_from_drag(
-        mass_kg, DRAG_COEFFICIENT * opened * drag_share, physics.air_density_kg_m3(0), area_m2
-    )
-    return physics.fall_time_s(height_m, speed)
+    metres = SoftLanding.system(values).length.metres
+    area_m2 = math.pi * float(diameter * metres) ** 2 / 4
+    return device_time_s(values, area_m2, float(line / diameter), drag_share)
 
 
 class InventedDevice:

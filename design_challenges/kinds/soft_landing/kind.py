@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
@@ -12,6 +14,8 @@ from django.utils.translation import gettext_lazy as _
 from design_challenges.kinds.base import (
     Allowance,
     BuiltFigures,
+    Carried,
+    EffectModel,
     Kind,
     Performance,
     PlanFigures,
@@ -22,18 +26,36 @@ from design_challenges.kinds.base import (
     Values,
     Variable,
 )
-from design_challenges.kinds.soft_landing import advice, given, options, plan_sums, result_sums, sums
-from design_challenges.kinds.soft_landing.wording import PLAN_WORDS
+from design_challenges.kinds.soft_landing import (
+    advice,
+    expected,
+    given,
+    options,
+    plan_sums,
+    result_sums,
+    sums,
+)
+from design_challenges.kinds.soft_landing.wording import PLAN_WORDS, READING_WORDS
 from design_challenges.services import physics, statistics
+from design_challenges.services.analysis.uncertainty import speed_uncertainty
 from design_challenges.services.rounding import round_half_up
 from design_challenges.services.working import Step, SumContext
 from design_challenges.words import Words
 
 RADIUS, LINE = plan_sums.RADIUS, plan_sums.LINE
-DIAMETER = "canopy_diameter"
+DIAMETER = expected.DIAMETER
 WAYS_ACROSS = 2
 LENGTH_PLACES = 2
 SHORTEST = Fraction(1)
+TIMING_S = 0.10
+"""Standard uncertainty of one drop timed by hand, in s (common practice: start and stop partly cancel)."""
+HEIGHT_OFF_M = 0.02
+"""Standard uncertainty of a drop height measured once with a tape, in m (common practice)."""
+ALIKE = {
+    "us": {DIAMETER: Fraction(1, 2), LINE: Fraction(1, 4)},
+    "metric": {DIAMETER: Fraction(1), LINE: Fraction(1, 2)},
+}
+"""How far two readings of one size may differ and still agree, in the class's length unit."""
 
 
 class SoftLanding(Kind):
@@ -46,6 +68,7 @@ class SoftLanding(Kind):
     setting_fields = options.FIELDS
     presets = options.PRESETS
     plan_words = PLAN_WORDS
+    reading_words = READING_WORDS
 
     def quantities(self, values: Values) -> Sequence[Quantity]:
         most = self._longest(values)
@@ -62,7 +85,7 @@ class SoftLanding(Kind):
             (_("Canopy, straight across"), _("Through the middle, from edge to edge.")),
             (
                 _("Canopy, across the other way"),
-                _("Turn the tape a quarter round. Go through the middle again."),
+                _("A quarter turn on, through the middle."),
             ),
         ]
         canopy = [
@@ -188,6 +211,26 @@ class SoftLanding(Kind):
     def fastest_possible_s(self, values: Values) -> float:
         height_m = Fraction(values["drop_height"]) * self.system(values).height.metres
         return physics.free_fall_time_s(float(height_m))
+
+    def conditions(self, values: Values) -> tuple[Any, ...]:
+        return values["drop_height"], values["load_mass"], values["line_count"]
+
+    def drop_figure(self, values: Values, reading_s: float) -> float:
+        return reading_s if values["compare"] == "time" else float(values["drop_height"]) / reading_s
+
+    def alike_within(self, values: Values, variable: str) -> Fraction:
+        return ALIKE[values["unit_system"]][variable]
+
+    def carried(self, values: Values, reading_s: float, readings: int) -> Carried | None:
+        if values["compare"] == "time":
+            return Carried(TIMING_S / math.sqrt(readings), 0.0)
+        height_off = HEIGHT_OFF_M / float(self.system(values).height.metres)
+        return speed_uncertainty(
+            float(values["drop_height"]), reading_s, timing_s=TIMING_S, height_off=height_off, drops=readings
+        )
+
+    def effects(self, values: Values) -> EffectModel:
+        return expected.FallEffects(values)
 
 
 def _points(used: Fraction) -> Decimal:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.utils.translation import gettext_lazy as _
 
-from design_challenges.kinds.base import PlanWords
+from design_challenges.kinds.base import PlanWords, ReadingWords
 
 PLAN_WORDS = PlanWords(
     purpose_starters=[
@@ -35,4 +35,11 @@ PLAN_WORDS = PlanWords(
         _("String: never round a neck or a wrist. Pick up loose ends."),
         _("Plastic film: never over a face. Put scraps in the bin at once."),
     ],
+)
+
+READING_WORDS = ReadingWords(
+    all_above=_("All {n} drops of build {second} took longer than all {m} of build {first}."),
+    all_below=_(
+        "All {n} drops of build {second} fell faster than all {m} of build {first}. What does that tell you?"
+    ),
 )

@@ -54,10 +54,11 @@ def least_squares(
     df = count - width - (1 if constant else 0)
     if df < 1 or width < 1:
         return None
-    middles = [_mean(column) if constant else Fraction(0) for column in columns]
-    middle_y = _mean(y) if constant else Fraction(0)
-    x = np.array([_shifted(column, middle) for column, middle in zip(columns, middles, strict=True)]).T
-    target = np.array(_shifted(y, middle_y))
+    centred = [_centred(column) if constant else (list(column), Fraction(0)) for column in columns]
+    middles = [middle for _values, middle in centred]
+    from_middle_y, middle_y = _centred(y) if constant else (list(y), Fraction(0))
+    x = np.array([values for values, _middle in centred]).T
+    target = np.array(from_middle_y)
     lengths = np.sqrt((x**2).sum(axis=0))
     if not lengths.all():
         return None
@@ -89,12 +90,12 @@ def least_squares(
     return Fit(tuple(coefficients), tuple(errors), squares, df, r_squared)
 
 
-def _mean(values: Sequence[float]) -> Fraction:
-    return sum((Fraction(value) for value in values), Fraction(0)) / len(values)
-
-
-def _shifted(values: Sequence[float], middle: Fraction) -> list[float]:
-    return [float(Fraction(value) - middle) for value in values]
+def _centred(values: Sequence[float]) -> tuple[list[float], Fraction]:
+    """Return the values less their mean, and the mean; twice over, so that no rounding of it stays behind."""
+    first = math.fsum(values) / len(values)
+    once = [value - first for value in values]
+    second = math.fsum(once) / len(once)
+    return [value - second for value in once], Fraction(first) + Fraction(second)
 
 
 def leave_out_groups(
@@ -133,7 +134,9 @@ def correlation(x: Sequence[float], y: Sequence[float]) -> float | None:
     """Pearson's r, from −1 to 1; None for fewer than two pairs or where one side does not vary."""
     if len(x) < 2:
         return None
-    dx, dy = _shifted(x, _mean(x)), _shifted(y, _mean(y))
+    if len(set(x)) == 1 or len(set(y)) == 1:
+        return None
+    (dx, _x), (dy, _y) = _centred(x), _centred(y)
     xx, yy = math.fsum(d * d for d in dx), math.fsum(d * d for d in dy)
     if not (xx > 0 and yy > 0):
         return None

@@ -3,19 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
-
-@dataclass(frozen=True)
-class Carried:
-    """The standard uncertainty of a figure from its parts, all in the figure's unit."""
-
-    timing: float
-    height: float
-
-    @property
-    def total(self) -> float:
-        return math.hypot(self.timing, self.height)
+from design_challenges.kinds.base import Carried
 
 
 def speed_uncertainty(
@@ -29,6 +18,6 @@ def speed_uncertainty(
     if not time_s > 0 or drops < 1:
         raise ValueError("A speed needs a time above 0 and at least one drop")
     return Carried(
-        timing=height / time_s**2 * timing_s / math.sqrt(drops),
-        height=height_off / time_s,
+        reading=height / time_s**2 * timing_s / math.sqrt(drops),
+        setting_up=height_off / time_s,
     )

@@ -112,7 +112,7 @@ def _from(value: Number, origin: Fraction) -> float:
 
 
 def repeatability(table: OneWay, level: float = LEVEL) -> Estimate | None:
-    """The intraclass correlation ICC(1) with its exact F interval: the share of scatter that lies between groups.
+    """The intraclass correlation ICC(1) with its exact F interval: the share of scatter between groups.
 
     From −1/(n − 1) to 1. None for fewer than two groups, without repeats, or where nothing scatters at all
     or only the groups do (then it is 1, and no interval can be made). Exact for groups of one size; unequal
