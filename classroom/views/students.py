@@ -39,6 +39,7 @@ def students(request: TeacherRequest) -> HttpResponse:
     here = request.classroom.students.filter(left_at__isnull=True)
     context = {
         "classroom": request.classroom,
+        "to_seat": bool(seats.without),
         "rows": [(student, names.get(seats.team_of.get(student.pk) or 0, "")) for student in here],
         "gone": request.classroom.students.filter(left_at__isnull=False),
         "paste": PasteForm(),

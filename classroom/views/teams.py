@@ -34,6 +34,7 @@ def teams(request: TeacherRequest) -> HttpResponse:
     context = {
         "classroom": request.classroom,
         "seats": seats,
+        "to_set_up": not request.classroom.challenges.exists(),
         "merged": request.classroom.teams.filter(merged_into__isnull=False).select_related("merged_into"),
         "shuffle": ShuffleForm(seats),
         "count": CountForm(),

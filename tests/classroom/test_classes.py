@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
+from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
-from classroom.access import TEAM_COOKIE
-from classroom.models import Classroom, Membership, Student
+from classroom.access import SUBSTITUTE_COOKIE, TEAM_COOKIE, let_substitute_in
+from classroom.models import Classroom, Membership, Student, SubstitutePass
 from design_challenges.services.saving import start_round
 from tests.builders import make_challenge, make_class, make_teacher, teacher_client, team_client
 
@@ -180,6 +183,25 @@ def test_the_joining_switch_leads_to_no_other_host() -> None:
     for place, back in (("https://example.com/", f"/classes/{classroom.code}/"), ("/classes/", "/classes/")):
         answer = client.post(f"/classes/{classroom.code}/joining/", {"open": "yes", "next": place})
         assert answer.headers["Location"] == back
+
+
+def test_a_substitute_opens_joining_and_changes_nothing_else() -> None:
+    classroom = make_class(1, joining=False)
+    card = SubstitutePass.objects.create(
+        classroom=classroom, token_hash="card", expires_at=timezone.now() + timedelta(hours=1)
+    )
+    response = HttpResponse()
+    let_substitute_in(response, card)
+    client = Client()
+    client.cookies[SUBSTITUTE_COOKIE] = response.cookies[SUBSTITUTE_COOKIE].value
+    before = _everything(classroom)
+    for page, data in CHANGES.items():
+        if page != "joining/":
+            answer = client.post(f"/classes/{classroom.code}/{page}", data)
+            assert answer.headers["Location"].startswith("/sign-in/")
+    assert _everything(classroom) == before
+    client.post(f"/classes/{classroom.code}/joining/", {"open": "yes"})
+    assert Classroom.objects.get().joining_open is True
 
 
 def test_the_map_says_what_comes_next() -> None:

@@ -206,6 +206,13 @@ def test_a_ticked_row_without_a_name_is_explained_and_nothing_is_lost() -> None:
     assert not Student.objects.exists()
 
 
+def test_a_preview_without_its_rows_changes_nothing() -> None:
+    classroom = make_class(0)
+    answer = teacher_client(classroom).post(_page(classroom, "add/"), {})
+    assert answer.status_code == 422
+    assert not Student.objects.exists()
+
+
 def test_a_list_that_is_sent_twice_counts_once() -> None:
     classroom = make_class(0)
     client = teacher_client(classroom)
