@@ -35,7 +35,7 @@ def take(request: HttpRequest, *, owner: str) -> QueryDict | None:
     kept = request.session.get(KEY)
     if not kept or kept["path"] != request.path or kept["owner"] != owner:
         return None
-    del request.session[KEY]
+    _forget(request)
     return QueryDict(kept["fields"])
 
 
@@ -45,7 +45,14 @@ def drop(request: HttpRequest) -> None:
         return
     kept = request.session.get(KEY)
     if kept and kept["path"] == request.path:
-        del request.session[KEY]
+        _forget(request)
+
+
+def _forget(request: HttpRequest) -> None:
+    """Take the entry out; a session that held nothing else goes, and with it a query on every page."""
+    del request.session[KEY]
+    if not list(request.session.keys()):
+        request.session.flush()
 
 
 def waiting_path(request: HttpRequest) -> str:

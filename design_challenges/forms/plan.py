@@ -29,7 +29,7 @@ def text_field(label: Any, empty: Any) -> forms.CharField:
         label=label,
         max_length=LONGEST_TEXT,
         error_messages={"required": empty, "max_length": TOO_LONG},
-        widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off"}),
+        widget=forms.Textarea(attrs={"rows": 2, "autocomplete": "off"}),
     )
 
 

@@ -174,13 +174,14 @@ def _named_sizes(record: RoundRecord, sizes: Any) -> list[tuple[Words, Any]]:
 
 
 def _figures(record: RoundRecord) -> list[tuple[Words, Words]]:
-    """Return what a round came to: its design variables as made, its material, its performance."""
+    """Return what a round came to: what was made otherwise than planned, its material, its performance."""
     kind, values = record.kind, record.values
     system = kind.system(values)
     lines: list[tuple[Words, Words]] = []
     for variable in kind.variables(values):
         value = record.variable(variable.slug)
-        if value is not None and record.built_figures is not None:
+        planned = record.plan_figures.variables[variable.slug] if record.plan_figures else None
+        if value is not None and value != planned:
             text = f"{shortest(value, variable.places):f}\N{NO-BREAK SPACE}{variable.unit(system)}"
             lines.append((format_lazy(_("{name}, as built"), name=variable.label), text))
     if record.material_used is not None:

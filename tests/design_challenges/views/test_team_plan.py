@@ -309,6 +309,7 @@ def test_what_was_typed_survives_being_signed_out(
     assert at(back) == "/team/1/plan/purpose/"
     assert "We kept what you typed" in words(back)
     assert "It must not be lost." in main_part(back)
+    assert not tablet.client.cookies["sb_session"].value, "a session that held nothing else is gone"
     tablet.post("/team/1/plan/purpose/", **{**hidden_fields(back), "purpose": "It must not be lost."})
     assert record_of(challenge, team).notes["purpose"].text == "It must not be lost."
 
@@ -440,9 +441,22 @@ def test_the_redesign_shows_round_one_beside_it(tablet: Tablet, second_round: Cl
     assert at(page) == "/team/2/plan/change/"
     text = words(page)
     assert "Canopy radius 7 in" in text
-    assert "Canopy diameter, as built 14 in" in text
+    assert "as built" not in text, "it was made as planned"
     assert "Material used 310 points" in text
     assert "Fall speed 3.7 ft/s" in text
+
+
+def test_what_was_made_otherwise_than_planned_is_shown(
+    tablet: Tablet, challenge: ClassChallenge, team: Team
+) -> None:
+    play_round(challenge, team, 1, across=("13", "14"))
+    close(challenge, Step.PLAN, number=2, is_open=True)
+    start_round(challenge, team, 2)
+
+    text = words(tablet.get("/team/2/plan/change/")).replace("\N{NO-BREAK SPACE}", " ")
+
+    assert "Canopy radius 7 in" in text
+    assert "Canopy diameter, as built 13.5 in" in text
 
 
 def test_one_change_and_its_reason_are_enough(
@@ -516,3 +530,25 @@ def test_every_plan_page_takes_at_most_twelve_queries(teams: int, django_assert_
         within_twelve(path)
     tablet.post("/team/1/ready/")
     within_twelve("/team/1/ready/")
+
+
+@pytest.mark.parametrize("teams", [8, 40])
+def test_so_does_every_page_of_a_redesign(teams: int, django_assert_max_num_queries: Any) -> None:
+    challenge = make_challenge(make_class(teams), drawing_required=True)
+    team = challenge.classroom.teams.get(place=1)
+    play_round(challenge, team, 1)
+    close(challenge, Step.PLAN, number=2, is_open=True)
+    close(challenge, Step.READY, number=2, is_open=True)
+    tablet = Tablet(team)
+    paths = ["/team/2/start/", "/team/1/plan/", "/team/1/ready/", "/team/2/plan/change/"]
+    paths += ["/team/2/plan/sizes/", "/team/2/plan/sums/", "/team/2/plan/drawing/", "/team/2/ready/"]
+    for path in paths:
+        if path == "/team/2/plan/change/":
+            tablet.post("/team/2/start/")
+        if path == "/team/2/plan/sizes/":
+            tablet.fill("/team/2/plan/change/", change="canopy_radius", change_why="More air.")
+        if path == "/team/2/plan/sums/":
+            plan_round(challenge, team, 2, radius="8")
+        Device.objects.update(last_seen_at=None)
+        with django_assert_max_num_queries(12):
+            assert tablet.client.get(path).status_code == 200, path
