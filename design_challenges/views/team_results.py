@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
@@ -30,7 +31,7 @@ def team_results(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Ask for the sums of the drops that count, check them, and show the figures."""
     if request.method == "POST" and request.POST.get("do") == "direction":
         return _say_direction(request, seat)
-    return sums_page(request, seat, TEMPLATE, _steps, _context)
+    return sums_page(request, seat, TEMPLATE, _steps, partial(_context, held=request.held))
 
 
 def _steps(record: RoundRecord) -> Sequence[SumStep]:
@@ -40,7 +41,7 @@ def _steps(record: RoundRecord) -> Sequence[SumStep]:
     return [*record.rounding_steps.values(), *record.result_steps]
 
 
-def _context(seat: Seat, form: DirectionForm | None = None) -> dict[str, Any]:
+def _context(seat: Seat, form: DirectionForm | None = None, held: QueryDict | None = None) -> dict[str, Any]:
     record = seat.round
     asked = direction.is_asked(record)
     context = record.context()
@@ -48,12 +49,17 @@ def _context(seat: Seat, form: DirectionForm | None = None) -> dict[str, Any]:
         "drops": drop_order.list_drops(record),
         "count": len(record.counting),
         "worked": [(step, worked_lines(step, context)) for step in record.kind.worked_steps(record.values)],
-        "direction_form": (form or DirectionForm(record)) if asked else None,
+        "direction_form": (form or _direction_form(record, held)) if asked else None,
         "direction_word": direction.word(record),
         "change": direction.size_of_change(record),
         "next_url": _address(seat, "team_results" if asked else "team_compare"),
+        "kept": held is not None and "direction" in held,
         "next_label": _("One more question") if asked else _("On to Compare"),
     }
+
+
+def _direction_form(record: RoundRecord, held: QueryDict | None) -> DirectionForm:
+    return DirectionForm(record, initial={"direction": held.get("direction", "")} if held else None)
 
 
 def _address(seat: Seat, name: str) -> str:

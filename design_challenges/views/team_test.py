@@ -35,10 +35,12 @@ def team_test(request: TeamRequest, seat: Seat) -> HttpResponse:
         actions = {"call": _call, "time": _time, "settle": _settle}
         action = actions.get(request.POST.get("do", ""))
         return action(request, seat) if action else redirect(request.path)
-    second = _whole(request.GET.get("second"))
+    asked = request.held or request.GET
+    second = _whole(asked.get("second"))
     disputed = drop_order.find_second(seat.round, second)
     if disputed is not None:
-        return _ask_which(request, seat, disputed, second, _mark(request.GET.get("mark", "")))
+        chosen = _whole(asked.get("reading"))
+        return _ask_which(request, seat, disputed, second, _mark(asked.get("mark", "")), chosen=chosen)
     return _show_turn(request, seat)
 
 

@@ -227,6 +227,19 @@ def test_a_direction_must_be_one_of_the_answers(challenge: Any, team: Any, chose
     assert send(all_summed(challenge, team), 2, do="direction", direction=chosen).status_code == 422
 
 
+def test_a_direction_tapped_by_a_signed_out_tablet_comes_back(challenge: Any, team: Any) -> None:
+    tablet = all_summed(challenge, team)
+    device = team.devices.get()
+    device.revoked_at = device.made_at
+    device.save()
+    send(tablet, 2, do="direction", direction="slower")
+    device.revoked_at = None
+    device.save()
+    response = tablet.get(url(2))
+    assert "We kept what you typed" in text(response)
+    assert response.context["direction_form"]["direction"].value() == "slower"
+
+
 def test_no_change_at_all_is_the_same(challenge: Any, team: Any) -> None:
     tablet = all_summed(challenge, team, hundredths=(412, 398, 405))
     send(tablet, 2, do="direction", direction="same")

@@ -535,6 +535,19 @@ def test_a_closed_step_takes_no_reading_and_loses_none(tablet: Client, challenge
     assert tablet.get(URL).context["form"]["time"].value() == "4.12"
 
 
+def test_a_choice_between_two_times_by_a_signed_out_tablet_comes_back(tablet: Client, team: Any) -> None:
+    two_times(tablet, team)
+    device = team.devices.order_by("pk").first()
+    device.revoked_at = device.made_at
+    device.save()
+    late = Reading.objects.latest("pk")
+    send(tablet, do="settle", second=late.pk, reading=late.pk, mark="")
+    device.revoked_at = None
+    device.save()
+    page = tablet.get(URL).content.decode()
+    assert f'name="reading" value="{late.pk}" checked' in page
+
+
 def test_a_time_typed_by_a_signed_out_tablet_comes_back(tablet: Client, team: Any) -> None:
     call(tablet, "yes")
     drop = waiting_drop(tablet)
