@@ -95,7 +95,7 @@ class Environment:
     def make_ready(self, extras: set[str]) -> None:
         """Make it if need be and install the project with `extras`; SetUpError where that fails."""
         try:
-            with FileLock(self.root / ".venv.lock", wait_s=INSTALL_WAIT_S):
+            with self._only_installer():
                 if self.is_ready(extras):  # another start was quicker
                     return
                 # Extras of an older installation stay, so that `test` then `demo` then `test` installs once.
@@ -107,6 +107,14 @@ class Environment:
             raise SetUpError(
                 "Another start is still installing. Wait for it to end, then try again."
             ) from None
+
+    def _only_installer(self) -> FileLock:
+        lock = FileLock(self.root / ".venv.lock", wait_s=INSTALL_WAIT_S)
+        try:
+            return FileLock(lock.path).take()
+        except LockedElsewhereError:
+            say("Another start is installing; waiting for it …")
+            return lock.take()
 
     def _stamped_extras(self) -> set[str]:
         try:

@@ -86,6 +86,8 @@ def security_headers_middleware(get_response: GetResponse) -> GetResponse:
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
         response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
+        # Not no-store: with it the Back button would lose what was typed.
+        response.headers.setdefault("Cache-Control", "private, no-cache")
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         # Browsers ignore this one, with an error in their console, on plain HTTP from another machine.
         if request.is_secure() or is_this_machine(split_domain_port(request.get_host())[0]):

@@ -234,6 +234,7 @@ Environment(pathlib.Path({str(project)!r})).make_ready(set())
     said = [start.communicate(timeout=120)[1] for start in starts]
     assert [start.returncode for start in starts] == [0, 0]
     assert sum("Making a Python environment" in text for text in said) == 1
+    assert sum("waiting for it" in text for text in said) == 1
 
 
 def test_only_the_test_command_and_a_postgresql_address_ask_for_more():

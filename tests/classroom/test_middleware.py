@@ -36,6 +36,8 @@ def test_every_answer_carries_the_policy(client, page):
     assert "camera=(self)" in headers["Permissions-Policy"]
     assert "microphone=()" in headers["Permissions-Policy"]
     assert "Server" not in headers
+    assert "public" not in headers["Cache-Control"]
+    assert "no-cache" in headers["Cache-Control"]
 
 
 @pytest.mark.django_db
