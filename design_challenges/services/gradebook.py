@@ -10,26 +10,21 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from openpyxl import Workbook
-from openpyxl.formatting.rule import FormulaRule
-from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
-from openpyxl.workbook.defined_name import DefinedName
-from openpyxl.worksheet.datavalidation import DataValidation
 
 from classroom.models import Attendance, Lesson, Student
 from design_challenges.kinds.base import ResultFigures
 from design_challenges.services import gradebook_formulas as formulas
 from design_challenges.services.change_words import team_change
-from design_challenges.services.exports import TrialRow, trial_rows
+from design_challenges.services.exports import trial_rows
 from design_challenges.services.gradebook_chart import add_chart
 from design_challenges.services.gradebook_settings import SettingsSheet
+from design_challenges.services.gradebook_trials import fill_trials
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.workbook_sheet import Sheet, add_styles, places_format
 from design_challenges.services.workbook_values import save_with_values
 
 EXACT = places_format(4)
-SPARE_ROWS = 100
-"""Rows of the sheet of trials that the formulas watch below the last one: a teacher may add readings."""
 
 
 def gradebook_bytes(klass: ClassRecord) -> bytes:
@@ -75,7 +70,7 @@ class _Gradebook:
 
     def file(self) -> bytes:
         self.settings.fill()
-        self.fill_trials(trial_rows(self.klass))
+        fill_trials(self.trials, self.settings, trial_rows(self.klass), klass=self.klass)
         self.fill_teams()
         self.fill_students()
         sheets = (self.students, self.teams, self.trials, self.settings.sheet)
@@ -100,60 +95,6 @@ class _Gradebook:
         values = self.values_of(record)
         system = self.klass.kind.system(values)
         return places_format(values["places_speed"], "" if system == self.system else system.speed_label)
-
-    # --- trials ------------------------------------------------------------------------------
-
-    def fill_trials(self, rows: Sequence[TrialRow]) -> None:
-        sheet = self.trials
-        sheet.header(
-            [
-                _("Team\nno."),
-                _("Team"),
-                _("Round"),
-                _("Trial"),
-                _("Attempt"),
-                _("Fall time\n(s)"),
-                _("Rounded\n(s)"),
-                _("Counts"),
-                _("Reason"),
-                _("Entered"),
-            ]
-        )
-        for row, trial in enumerate(rows, start=2):
-            sheet.number(row, 1, trial.team.place if trial.team else None)
-            sheet.text(row, 2, trial.team.team.name if trial.team else "")
-            sheet.number(row, 3, trial.round)
-            sheet.number(row, 4, trial.trial)
-            sheet.number(row, 5, trial.attempt)
-            sheet.number(row, 6, trial.fall_time_s, places=places_format(2))
-            places = self.settings.cell("places_time", self.version_of(trial.record))
-            sheet.formula(
-                row,
-                7,
-                formulas.rounded_reading(f"F{row}", places),
-                trial.rounded_s,
-                places=self.time_format(trial.record),
-            )
-            sheet.text(row, 8, "yes" if trial.counts else "no")
-            sheet.text(row, 9, trial.reason, style="sb_long")
-            sheet.text(row, 10, trial.source)
-        last = len(rows) + 1
-        watched = last + SPARE_ROWS
-        for name, column in (
-            (formulas.TEAM, 1),
-            (formulas.ROUND, 3),
-            (formulas.RAW, 6),
-            (formulas.ROUNDED, 7),
-            (formulas.COUNTS, 8),
-        ):
-            self.workbook.defined_names[name] = DefinedName(name, attr_text=sheet.column(column, watched))
-        choice = DataValidation(type="list", formula1='"yes,no"', allow_blank=True)
-        choice.add(f"H2:H{watched}")
-        sheet.sheet.add_data_validation(choice)
-        sheet.sheet.conditional_formatting.add(
-            f"A2:J{watched}", FormulaRule(formula=['$H2="no"'], font=Font(color="6B6F80", italic=True))
-        )
-        sheet.sheet.auto_filter.ref = f"A1:J{last}"
 
     # --- teams -------------------------------------------------------------------------------
 
@@ -225,8 +166,9 @@ class _Gradebook:
             )
             self._change_word(sheet, row, column, changed.change)
         if team.team.retired_at is not None:
-            into = team.team.merged_into
-            note = _("merged into {team}").format(team=into.name) if into else _("no longer a team")
+            names = {other.team.pk: other.team.name for other in self.klass.teams}
+            into = names.get(team.team.merged_into_id or 0)
+            note = _("merged into {team}").format(team=into) if into else _("no longer a team")
             sheet.text(row, column + 2, note)
 
     def _other_unit(self, team: TeamRecord) -> bool:

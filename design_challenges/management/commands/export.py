@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from classroom.codes import tidy_code
 from classroom.models import Classroom
+from classroom.school_time import school_zone
 from design_challenges.services.exports import ExportError, class_files, write_files
 
 
@@ -27,7 +29,8 @@ class Command(BaseCommand):
         if classroom is None:
             raise CommandError(f"No class here has the code {code}. {_known_codes()}")
         try:
-            files = class_files(classroom)
+            with timezone.override(school_zone()):
+                files = class_files(classroom)
         except ExportError as error:
             raise CommandError(str(error)) from None
         try:

@@ -7,6 +7,7 @@ import io
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -16,7 +17,8 @@ import pytest
 from django.conf import settings
 from django.core.management import CommandError, call_command
 
-from classroom.models import Classroom, Student, Team, TeamMember
+from classroom.models import Classroom, Installation, Lesson, Student, Team, TeamMember
+from classroom.school_time import forget_zone
 from design_challenges.models import ClassChallenge, Drop, Reading
 from design_challenges.services import saving
 from design_challenges.services.exports import (
@@ -41,6 +43,7 @@ from tests.builders import (
     record_of,
 )
 from tests.support.hard_names import HARD_NAMES
+from tests.support.workbooks import values_of
 
 pytestmark = pytest.mark.django_db
 
@@ -259,6 +262,21 @@ def test_the_command_makes_the_folder_and_writes_five_files(
         str(folder / "gradebook.xlsx")
     ]
     assert (folder / "teams.csv").read_bytes().startswith(b"team,students\r\n")
+
+
+def test_a_lesson_has_the_day_of_the_schools_own_clock(
+    classroom: Classroom, challenge: ClassChallenge, tmp_path: Path
+) -> None:
+    Installation.objects.update_or_create(pk=1, defaults={"time_zone": "Pacific/Auckland"})
+    forget_zone()
+    late = datetime(2026, 3, 2, 21, 0, tzinfo=UTC)
+    Lesson.objects.create(classroom=classroom, number=1, started_at=late)
+    try:
+        call_command("export", classroom.code, "--to", str(tmp_path), stdout=io.StringIO())
+    finally:
+        forget_zone()
+    heads = values_of((tmp_path / "gradebook.xlsx").read_bytes())["Students"].values()
+    assert "Lesson 1\n2026-03-03" in heads
 
 
 def test_the_command_names_the_codes_there_are_when_one_is_unknown(

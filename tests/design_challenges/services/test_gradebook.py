@@ -229,6 +229,25 @@ def test_a_child_who_changed_teams_keeps_both_figures_and_has_no_change(
     assert (row["Change, round 1 to 2 (ft/s)"], row["In a word"]) == ("", "")
 
 
+def test_a_merged_team_keeps_its_row_and_says_where_it_went(
+    classroom: Classroom, challenge: ClassChallenge
+) -> None:
+    gannet, heron = teams_of(classroom)
+    play_round(challenge, gannet, 1, hundredths=(412, 398, 405))
+    Team.objects.filter(pk=gannet.pk).update(retired_at=timezone.now(), merged_into=heron)
+    for place in gannet.members.all():
+        TeamMember.objects.create(student=place.student, team=heron, from_round=2)
+    book = values_of(gradebook(challenge))
+    row = table(book["Teams"])[0]
+    assert (row["Team"], row["Round 1 fall speed (ft/s)"], row["Note"]) == (
+        "Gannet",
+        3.7,
+        "merged into Heron",
+    )
+    children = [row for row in table(book["Students"]) if row["Round 1 team no."] == 1]
+    assert [(row["Team"], row["Round 1 fall speed (ft/s)"]) for row in children] == [("Heron", 3.7)] * 3
+
+
 def test_attendance_stands_lesson_by_lesson(classroom: Classroom, challenge: ClassChallenge) -> None:
     now = timezone.now()
     first = Lesson.objects.create(classroom=classroom, number=1, started_at=now, ended_at=now)
