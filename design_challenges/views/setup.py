@@ -119,7 +119,7 @@ def _show_form(
         # Numbers half typed say nothing yet, and what was said before stays.
         if texts is None:
             return HttpResponse(status=204)
-        return render(request, "teacher/_settings_allowance.html", context)
+        return render(request, "teacher/_settings_allowance.html", context | {"live": True})
     status = 422 if wrong and request.method == "POST" else 200
     return render(request, "teacher/settings_form.html", context, status=status)
 

@@ -183,6 +183,7 @@ def test_what_the_limit_allows_follows_what_is_typed(served, school, page, axe):
     page.get_by_label("Drop height").fill("8")
     page.get_by_label("Drop height").press("Tab")
     expect(page.locator("#allows")).to_contain_text("under 10 ft")
+    expect(page.locator("#announcer")).to_contain_text("under 10 ft")
     expect(page.locator("#allows")).to_contain_text("18 1/4")
     assert axe(page) == []
 
