@@ -311,7 +311,12 @@ class RoundRecord:
 
     @property
     def before_figure(self) -> Decimal | None:
-        return self.before.figure if self.before else None
+        """Return the figure of the round before, where it is the same figure in the same unit."""
+        if self.before is None:
+            return None
+        then, now = self.before.performance, self.performance
+        alike = then.slug == now.slug and str(then.unit) == str(now.unit)
+        return self.before.figure if alike else None
 
     def _steps_in_order(self) -> list[SumStep]:
         plan = list(self.kind.plan_steps(self.values)) if self.plan_complete else []
@@ -378,11 +383,10 @@ class TeamRecord:
 
     def change(self) -> Decimal | None:
         """Return round 2's class figure minus round 1's, or None where one is missing."""
-        first, second = self.rounds.get(1), self.rounds.get(2)
-        if first is None or second is None or first.figure is None or second.figure is None:
+        second = self.rounds.get(2)
+        if second is None or second.figure is None or second.before_figure is None:
             return None
-        places = second.performance.places
-        return round_half_up(second.figure - first.figure, places)
+        return round_half_up(second.figure - second.before_figure, second.performance.places)
 
 
 @dataclass

@@ -240,6 +240,18 @@ def test_a_direction_tapped_by_a_signed_out_tablet_comes_back(challenge: Any, te
     assert response.context["direction_form"]["direction"].value() == "slower"
 
 
+def test_a_round_in_other_units_is_not_subtracted(challenge: Any, team: Any) -> None:
+    builders.play_round(challenge, team)
+    challenge.settings_versions.create(version=2, unit_system="metric", drawing_required=False)
+    tablet = dropped(challenge, team, 2)
+    answer(tablet, challenge, team, "mean", "4.1", 2)
+    answer(tablet, challenge, team, "speed", "1.10", 2)  # 4.5 ÷ 4.1 = 1.097…
+    words = page(tablet, 2)
+    assert "Your results" in words
+    assert "1.10 m/s" in words
+    assert "Beside round 1" not in words
+
+
 def test_no_change_at_all_is_the_same(challenge: Any, team: Any) -> None:
     tablet = all_summed(challenge, team, hundredths=(412, 398, 405))
     send(tablet, 2, do="direction", direction="same")
