@@ -21,7 +21,7 @@ PLAN_WORDS = PlanWords(
     ],
     change_starters=[
         _("Because our first one …"),
-        _("Because teams with … fell slower"),
+        _("Because teams that fell slower had …"),
         _("Because there were points left, we can …"),
     ],
     two_starters=[
