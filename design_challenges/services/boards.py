@@ -234,6 +234,7 @@ def _chart(
         x_title=f"{across.label}, {across.unit}",
         y_title=f"{up.label}, {up.unit}",
         size=size,
+        places=klass.kind.performance(klass.values).places,
         x_span=_span([point.x for _team, point in points]),
         y_span=_span([Fraction(point.y) for _team, point in points]),
     )

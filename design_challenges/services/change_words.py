@@ -247,4 +247,5 @@ def pair_chart(changes: ClassChange) -> charts.PairChart:
         first_median_said=said(1, changes.first_median, changes.first_count),
         second_median_said=said(2, changes.second_median, changes.second_count),
         x_title=f"{performance.label}, {performance.unit}",
+        places=performance.places,
     )

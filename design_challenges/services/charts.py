@@ -55,8 +55,9 @@ class ScatterPoint:
 class ScatterChart:
     """The figure against one variable; `x_title` and `y_title` carry the unit.
 
-    The spans are values that the axes must hold besides the points: those of the
-    other pages of the board, so that the axes stay where they are.
+    `places` are the figure's decimals: its axis has no more. The spans are values that
+    the axes must hold besides the points: those of the other pages of the board, so
+    that the axes stay where they are.
     """
 
     points: tuple[ScatterPoint, ...]
@@ -65,6 +66,7 @@ class ScatterChart:
     size: Size
     x_span: tuple[Fraction, ...] = ()
     y_span: tuple[Fraction, ...] = ()
+    places: int = 1
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,7 @@ class PairChart:
     first_median_said: str
     second_median_said: str
     x_title: str
+    places: int = 1
 
 
 # --- the figure against a variable -----------------------------------------------------------------------
@@ -105,7 +108,9 @@ def scatter_json(chart: ScatterChart) -> str:
     size = chart.size
     x_axis = round_axis([*(point.x for point in chart.points), *chart.x_span])
     y_axis = round_axis(
-        [*(Fraction(point.y) for point in chart.points), *chart.y_span], steps=size.height // 80
+        [*(Fraction(point.y) for point in chart.points), *chart.y_span],
+        steps=size.height // 80,
+        places=chart.places,
     )
     traces = _paths(chart.points)
     for number in sorted({point.round for point in chart.points}):
@@ -210,7 +215,7 @@ def pair_json(chart: PairChart) -> str:
     if not figures:
         return ""
     medians = [median for median in (chart.first_median, chart.second_median) if median is not None]
-    axis = round_axis([Fraction(figure) for figure in [*figures, *medians]], steps=6)
+    axis = round_axis([Fraction(figure) for figure in [*figures, *medians]], steps=6, places=chart.places)
     rows = len(chart.pairs)
     traces = [
         *_joins(chart.pairs),

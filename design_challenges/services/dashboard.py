@@ -106,12 +106,11 @@ class Dashboard:
 def build_dashboard(klass: ClassRecord, now: datetime) -> Dashboard:
     """Return the dashboard of a class challenge as it stands at `now`."""
     rounds = tuple(_round_counts(klass, number) for number in _rounds_shown(klass))
-    last = max(counts.number for counts in rounds)
-    following = last + 1 if rounds[-1].any_open else last
+    following = max(counts.number for counts in rounds) + 1
     return Dashboard(
         rounds=rounds,
         cards=tuple(_card(klass, team, now) for team in klass.teams),
-        next_round=following if following <= klass.challenge.rounds and following > 1 else None,
+        next_round=following if following <= klass.challenge.rounds else None,
     )
 
 

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter, deque
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 # Wide enough for the house's letters, so that a name is never longer than it was thought to be.
-LETTER_WIDTH = 0.56
+LETTER_WIDTH = 0.53
 LINE_HEIGHT = 1.3
 # Room between two names side by side, in letters: "3" and "5" must not read as 35.
 _APART = 0.6
 _DIRECTIONS = (0, 180, 90, 270, 35, 145, 325, 215, 62, 118, 298, 242)
 _DISTANCES = (0, 12, 26, 44, 66, 92, 122, 156, 196, 240)
-_NEAR = 12
+_NEAR = 0
 # What a place costs besides its distance in px, so that the worse fault is always the dearer one.
 _OVER_A_NAME, _OVER_A_MARK, _LINE_OVER_A_NAME, _LINES_CROSS = 100_000, 20_000, 900, 500
-_PASSES = 3
-_MOST_CHOICES = 48
+_TURNS = 4
 
 
 @dataclass(frozen=True)
@@ -75,9 +75,10 @@ def place_names(
     """Return a place for each mark's name, None for a mark without one.
 
     `width` and `height` are the plot's, `font` the size of the letters and `radius`
-    that of a mark, all in pixels. Names are set one after the other, those in a crowd
-    first, each at its cheapest place; then each is set again, now that the others
-    stand. A name near its mark is cheap; covering another name or a mark is not.
+    that of a mark, all in pixels. Each name takes its cheapest place: near its mark is
+    cheap, covering a mark is not. A name that finds none free moves a neighbour, which
+    then looks again. Who finds none in the end gets no place: laid over another, both
+    would be lost.
     """
     frame = Box(0, 0, width, height)
     spots = [Box(mark.x - radius, mark.y - radius, mark.x + radius, mark.y + radius) for mark in marks]
@@ -86,23 +87,34 @@ def place_names(
         for index, mark in enumerate(marks)
         if mark.text
     }
-    places: list[Place | None] = [None] * len(marks)
-    for _pass in range(_PASSES):
-        before = list(places)
-        for index in sorted(choices, key=lambda index: (len(choices[index]), index)):
-            others = [place for at, place in enumerate(places) if place is not None and at != index]
-            places[index] = _cheapest(choices[index], others)
-        if places == before:
+    placed: dict[int, Place] = {}
+    moved: Counter[int] = Counter()
+    waiting = deque(sorted(choices, key=lambda index: (len(choices[index]), index)))
+    for _turn in range(_TURNS * len(choices)):
+        if not waiting:
             break
-    return places
+        index = waiting.popleft()
+        place = _cheapest(choices[index], placed, moved)
+        for other in [at for at, taken in placed.items() if taken.box.overlaps(place.box)]:
+            del placed[other]
+            moved[other] += 1
+            waiting.append(other)
+        placed[index] = place
+    # Once more, now that everybody stands: some lines to the marks get shorter.
+    for index in list(placed):
+        others = {at: place for at, place in placed.items() if at != index}
+        placed[index] = _cheapest(choices[index], others, moved)
+    return [placed.get(index) for index in range(len(marks))]
 
 
-def _cheapest(choices: Sequence[tuple[float, Place]], others: Sequence[Place]) -> Place:
+def _cheapest(
+    choices: Sequence[tuple[float, Place]], others: Mapping[int, Place], moved: Mapping[int, int]
+) -> Place:
     best, best_cost = choices[0][1], math.inf
     for cost, place in choices:
         if cost >= best_cost:
             break
-        whole = cost + _quarrel(place, others)
+        whole = cost + sum(_quarrel(place, other, moved.get(at, 0)) for at, other in others.items())
         if whole < best_cost:
             best, best_cost = place, whole
     return best
@@ -125,21 +137,20 @@ def _free_of_marks(candidates: list[Place], spots: Sequence[Box], frame: Box) ->
         for place in candidates
     ]
     free = [choice for choice in judged if choice[0] < _OVER_A_MARK]
-    return sorted(free or judged, key=lambda choice: choice[0])[:_MOST_CHOICES]
+    return sorted(free or judged, key=lambda choice: choice[0])
 
 
-def _quarrel(place: Place, others: Sequence[Place]) -> float:
-    """Return what a place costs because of where the other names stand."""
+def _quarrel(place: Place, other: Place, moved: int) -> float:
+    """Return what a place costs because of another name, dearer where that one has moved before."""
     cost = 0.0
-    for other in others:
-        if place.box.overlaps(other.box):
-            cost += _OVER_A_NAME
-        if place.far and _crosses_box(place, other.box):
-            cost += _LINE_OVER_A_NAME
-        if other.far and _crosses_box(other, place.box):
-            cost += _LINE_OVER_A_NAME
-        if place.far and other.far and _cross(place, other):
-            cost += _LINES_CROSS
+    if place.box.overlaps(other.box):
+        cost += _OVER_A_NAME * (1 + moved)
+    if place.far and _crosses_box(place, other.box):
+        cost += _LINE_OVER_A_NAME
+    if other.far and _crosses_box(other, place.box):
+        cost += _LINE_OVER_A_NAME
+    if place.far and other.far and _cross(place, other):
+        cost += _LINES_CROSS
     return cost
 
 

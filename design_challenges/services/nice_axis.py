@@ -26,13 +26,14 @@ class Axis:
         return (value - self.low) / (self.high - self.low)
 
 
-def round_axis(values: Sequence[Fraction], *, steps: int = 5, least_step: Fraction | None = None) -> Axis:
+def round_axis(values: Sequence[Fraction], *, steps: int = 5, places: int = 2) -> Axis:
     """Return an axis over positive values (at least one) of about `steps` steps of 1, 2, 2.5 or 5 times ten.
 
-    Equal values get a step to each side; the axis never goes below zero.
+    Ticks have at most `places` decimals. Equal values get a step to each side; the
+    axis never goes below zero.
     """
     low, high = min(values), max(values)
-    step = _step(high - low, steps, least_step or Fraction(_power(high or Fraction(1))) / 10)
+    step = _step(high - low, steps, _power(high) / 10, places)
     first, last = math.floor(low / step), math.ceil(high / step)
     # A mark on the frame is half hidden: leave it room.
     if low - first * step < step / 5:
@@ -54,13 +55,14 @@ def _power(value: Fraction) -> Fraction:
     return Fraction(10) ** math.floor(math.log10(value))
 
 
-def _step(spread: Fraction, steps: int, least: Fraction) -> Fraction:
+def _step(spread: Fraction, steps: int, least: Fraction, places: int) -> Fraction:
     wanted = max(spread / steps, least)
     power = _power(wanted)
     while True:
         for candidate in _STEPS:
-            if candidate * power >= wanted:
-                return candidate * power
+            step = candidate * power
+            if step >= wanted and (step * 10**places).denominator == 1:
+                return step
         power *= 10
 
 

@@ -224,7 +224,7 @@ def _typed(row: Measurement, unit: str) -> str:
 
 def _choices(record: RoundRecord) -> dict[str, dict[str, Words]]:
     """Return what a team chose from a list, in words, by prompt."""
-    idea = {"a": _("idea A"), "b": _("idea B"), "both": _("both"), "neither": _("neither")}
+    idea: dict[str, Words] = {"a": _("idea A"), "b": _("idea B"), "both": _("both"), "neither": _("neither")}
     return {
         Note.Prompt.CHOSEN: idea,
         Note.Prompt.MEETS_LIMIT: idea,

@@ -69,6 +69,11 @@ def test_an_axis_begins_steps_and_ends_at_round_numbers(values, texts):
     assert (axis.low, axis.high) == (axis.ticks[0], axis.ticks[-1])
 
 
+def test_an_axis_has_no_finer_ticks_than_the_figure():
+    axis = round_axis([Fraction("3.4"), Fraction("4.8")], steps=6, places=1)
+    assert axis.texts == ("3.0", "3.5", "4.0", "4.5", "5.0")
+
+
 @given(st.lists(st.fractions(min_value=Fraction(1, 100), max_value=2000), min_size=1, max_size=30))
 def test_an_axis_holds_every_value_in_a_few_even_steps_and_never_goes_below_zero(values):
     axis = round_axis(values)
@@ -107,6 +112,14 @@ def test_a_mark_without_a_name_gets_no_place_and_is_not_covered():
 def test_two_teams_on_the_same_spot_both_get_a_name():
     one, other = place_names([Mark(200, 200, "Gannet"), Mark(200, 200, "Heron")], 600, 400, 28, 11)
     assert not one.box.overlaps(other.box)
+
+
+def test_a_name_without_any_room_is_left_out_rather_than_laid_over_another():
+    marks = [Mark(20, 15, f"Sea Rovers {n}") for n in range(6)]
+    places = place_names(marks, 190, 60, 20, 5)
+    boxes = [place.box for place in places if place is not None]
+    assert 1 <= len(boxes) < 6
+    assert not [1 for one, other in combinations(boxes, 2) if one.overlaps(other)]
 
 
 # --- the figure against a variable ---
