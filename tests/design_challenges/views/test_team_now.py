@@ -264,3 +264,23 @@ def test_a_signed_out_tablet_is_sent_to_the_door_by_htmx(tablet: Tablet) -> None
 
     assert response.status_code == 200
     assert response.headers["HX-Redirect"].startswith("/join/?next=%2Fteam%2F1%2Fplan%2Fpurpose%2F")
+
+
+# --- looking back -----------------------------------------------------------------------------
+
+
+def test_every_page_of_round_two_leads_back_to_look_at_round_one(
+    tablet: Tablet, challenge: ClassChallenge, team: Team
+) -> None:
+    play_round(challenge, team, 1)
+    assert "Look at our results" not in tablet.get("/team/1/plan/").content.decode()
+    open_round_two(challenge)
+    tablet.post("/team/2/start/")
+
+    page = tablet.get("/team/2/plan/change/").content.decode()
+
+    assert 'href="/team/1/plan/"' in page
+    assert 'href="/team/1/results/"' in page
+    back = tablet.get("/team/1/plan/").content.decode()
+    assert "Back to where we are" in back
+    assert "Canopy radius 7" in words(tablet.get("/team/1/plan/"))
