@@ -2,24 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
+from decimal import Decimal
+
+from design_challenges.services.rounding import round_half_up
 
 from .gather import Build, ClassData
 
 RELATED = 0.5
 """How related a team's designs are taken to be: the same hands, the same thumb (a choice, in the middle)."""
 
-Design = Mapping[str, Fraction]
+SLACK = 1e-9
+"""Sizes are compared as floats, and one exactly as far apart as is allowed must still be alike."""
+
+Sizes = Mapping[str, float]
+Tolerances = Mapping[str, float]
 
 
 @dataclass(frozen=True)
 class Twins:
-    """Two builds alike within measuring, of different teams, whose figures are not the same."""
+    """Two builds alike within measuring, of different teams; `places` are those of the class's figure."""
 
     first: Build
     second: Build
+    places: int
+
+    @property
+    def differ(self) -> bool:
+        """Whether their figures differ as the class writes them."""
+        figures = (Decimal(repr(build.figure)) for build in (self.first, self.second))
+        first, second = (round_half_up(figure, self.places) for figure in figures)
+        return first != second
 
 
 @dataclass(frozen=True)
@@ -31,26 +45,25 @@ class FairPair:
     variable: str
 
 
-def differing(first: Design, second: Design, within: Callable[[str], Fraction]) -> list[str]:
-    """The variables in which two designs differ by more than measuring can."""
-    return [slug for slug in first if slug in second and abs(first[slug] - second[slug]) > within(slug)]
+def differing(first: Sizes, second: Sizes, within: Tolerances) -> list[str]:
+    """The variables in which two known designs differ by more than measuring can."""
+    return [slug for slug, most in within.items() if abs(first[slug] - second[slug]) > most + SLACK]
 
 
-def find_twins(builds: Sequence[Build], within: Callable[[str], Fraction], places: int) -> list[Twins]:
-    """Find pairs of builds, of different teams, alike in every variable and unequal in the rounded figure."""
+def find_twins(builds: Sequence[Build], within: Tolerances, places: int) -> list[Twins]:
+    """Find pairs of builds, of different teams, alike in every variable; `places` are the figure's."""
     known = [build for build in builds if build.design]
     return [
-        Twins(first, second)
+        Twins(first, second, places)
         for place, first in enumerate(known)
         for second in known[place + 1 :]
         if first.team_id != second.team_id
         and first.conditions == second.conditions
-        and not differing(first.design, second.design, within)
-        and round(first.figure, places) != round(second.figure, places)
+        and not differing(first.sizes, second.sizes, within)
     ]
 
 
-def fair_pairs(builds: Sequence[Build], within: Callable[[str], Fraction]) -> list[FairPair]:
+def fair_pairs(builds: Sequence[Build], within: Tolerances) -> list[FairPair]:
     """Find for each build the classmates' builds that are like it but for one variable, in team order."""
     known = [build for build in builds if build.design]
     pairs = []
@@ -58,13 +71,13 @@ def fair_pairs(builds: Sequence[Build], within: Callable[[str], Fraction]) -> li
         for mate in known:
             if mate.team_id == build.team_id or mate.conditions != build.conditions:
                 continue
-            different = differing(build.design, mate.design, within)
+            different = differing(build.sizes, mate.sizes, within)
             if len(different) == 1:
                 pairs.append(FairPair(build, mate, different[0]))
     return pairs
 
 
-def distinct_designs(builds: Sequence[Build], within: Callable[[str], Fraction]) -> tuple[int, float]:
+def distinct_designs(builds: Sequence[Build], within: Tolerances) -> tuple[int, float]:
     """How many different designs there are, and how many unrelated ones they are worth.
 
     A team's k designs are related, so they count as k/(1 + (k − 1)·½) (Kish's design effect with an
@@ -72,7 +85,7 @@ def distinct_designs(builds: Sequence[Build], within: Callable[[str], Fraction])
     """
     kept: list[Build] = []
     for build in builds:
-        if build.design and all(differing(build.design, other.design, within) for other in kept):
+        if build.design and all(differing(build.sizes, other.sizes, within) for other in kept):
             kept.append(build)
     by_team: dict[int, int] = {}
     for build in kept:
@@ -80,6 +93,9 @@ def distinct_designs(builds: Sequence[Build], within: Callable[[str], Fraction])
     return len(kept), sum(count / (1 + (count - 1) * RELATED) for count in by_team.values())
 
 
-def tolerance(data: ClassData) -> Callable[[str], Fraction]:
+def tolerances(data: ClassData) -> Tolerances:
     """How far two measurements may differ and still be called alike, by variable."""
-    return lambda slug: data.kind.alike_within(data.values, slug)
+    return {
+        variable.slug: float(data.kind.alike_within(data.values, variable.slug))
+        for variable in data.kind.variables(data.values)
+    }

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from design_challenges.kinds.base import EffectModel
 
-from .alike import differing
+from .alike import Sizes, Tolerances, differing
 from .gather import Build
 
 LEAST_TEAMS = 4
@@ -108,25 +108,28 @@ def best_layout(
 
 def plan_experiment(
     builds: Sequence[Build],
+    first_round: Sequence[Build],
     effects: EffectModel,
-    within: Callable[[str], Fraction],
+    within: Tolerances,
     *,
     lower_is_better: bool,
     largest: Fraction | None = None,
 ) -> Experiment | None:
-    """Plan an experiment from the class's round-1 builds; None where none is better than what the class has.
+    """Plan an experiment from the class's own builds; None where none is better than what the class has.
 
-    Canopies (the first variable) are taken from those the class has built, up to `largest` where the
-    materials on hand end there; lines (the second) may be cut anew. Every combination keeps to the limit,
-    and theory, brought to the class's own level, expects none to do worse than the middle of the builds.
+    The sizes lie between the smallest and the largest that the class has built (lines also down to half the
+    shortest), the first variable's at most `largest` where the materials on hand end there. Every combination
+    keeps to the limit, and theory, brought to the class's own level, expects none to do worse than the middle
+    of `first_round`. Each team's latest build is what it may keep.
     """
-    known = [build for build in builds if build.design and build.figure > 0]
-    if len(known) < LEAST_TEAMS:
+    latest = list({build.team_id: build for build in sorted(builds, key=lambda build: build.round)}.values())
+    latest.sort(key=lambda build: build.place)
+    if len(latest) < LEAST_TEAMS or not first_round:
         return None
     first, second = effects.variables
-    expected = [effects.log_figure(effects.terms_of(build.design)) for build in known]
-    level = math.fsum(math.log(b.figure) - e for b, e in zip(known, expected, strict=True)) / len(known)
-    ordered = sorted(math.log(build.figure) for build in known)
+    expected = [effects.log_figure(effects.terms_of(build.design)) for build in builds]
+    level = math.fsum(math.log(b.figure) - e for b, e in zip(builds, expected, strict=True)) / len(builds)
+    ordered = sorted(math.log(build.figure) for build in first_round)
     middle = (ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2
 
     def accepted(a: Fraction, b: Fraction) -> Terms | None:
@@ -137,35 +140,25 @@ def plan_experiment(
         figure = effects.log_figure(terms) + level
         return terms if (figure <= middle if lower_is_better else figure >= middle) else None
 
-    lines = [build.design[second] for build in known]
-    canopies = sorted(
-        {build.design[first] for build in known if not largest or build.design[first] <= largest}
-    )
+    firsts = [build.design[first] for build in builds]
+    seconds = [build.design[second] for build in builds]
+    highest = max(firsts) if largest is None else min(largest, max(firsts))
     layout = best_layout(
-        _spread(canopies),
-        effects.marks(second, min(lines) * LOWEST_SHARE, max(lines), SIZES_TRIED),
+        effects.marks(first, min(firsts), highest, SIZES_TRIED),
+        effects.marks(second, min(seconds) * LOWEST_SHARE, max(seconds), SIZES_TRIED),
         accepted,
     )
-    own = d_criterion([effects.terms_of(build.design) for build in known])
+    own = d_criterion([effects.terms_of(build.design) for build in builds])
     if layout is None or layout[2] <= own:
         return None
     sizes = {first: layout[0], second: layout[1]}
-    shares = _share_out(known, sizes, within)
-    return Experiment(sizes, shares, layout[2] / own if own > 0 else math.inf)
-
-
-def _spread(sizes: Sequence[Fraction]) -> list[Fraction]:
-    """At most so many sizes as are tried, the smallest and the largest among them."""
-    if len(sizes) <= SIZES_TRIED:
-        return list(sizes)
-    step = (len(sizes) - 1) / (SIZES_TRIED - 1)
-    return [sizes[round(place * step)] for place in range(SIZES_TRIED)]
+    return Experiment(sizes, _share_out(latest, sizes, within), layout[2] / own if own > 0 else math.inf)
 
 
 def _share_out(
     builds: Sequence[Build],
     sizes: Mapping[str, tuple[Fraction, Fraction]],
-    within: Callable[[str], Fraction],
+    within: Tolerances,
 ) -> tuple[Share, ...]:
     """Give every team one of the four designs, equally many each, so that little is made anew."""
     from scipy.optimize import linear_sum_assignment
@@ -173,7 +166,8 @@ def _share_out(
     (first, firsts), (second, seconds) = sizes.items()
     cells = [{first: a, second: b} for a in firsts for b in seconds]
     places = [cells[place % len(cells)] for place in range(-(-len(builds) // len(cells)) * len(cells))]
-    cost = [[_trouble(build.design, cell, within) for cell in places] for build in builds]
+    rough = [{slug: float(size) for slug, size in cell.items()} for cell in places]
+    cost = [[_trouble(build.sizes, cell, within) for cell in rough] for build in builds]
     # A place more than teams stays empty; each cell has one at most, so that the shares stay even.
     chosen = dict(zip(*linear_sum_assignment(cost), strict=True))
     return tuple(
@@ -181,13 +175,13 @@ def _share_out(
             build.team_id,
             build.team,
             places[chosen[row]],
-            tuple(slug for slug in sizes if slug not in differing(build.design, places[chosen[row]], within)),
+            tuple(slug for slug in sizes if slug not in differing(build.sizes, rough[chosen[row]], within)),
         )
         for row, build in enumerate(builds)
     )
 
 
-def _trouble(own: Design, cell: Design, within: Callable[[str], Fraction]) -> float:
+def _trouble(own: Sizes, cell: Sizes, within: Tolerances) -> float:
     """One for each variable that is made anew, and a little for how far it goes."""
-    far = sum(abs(float(own[slug] / cell[slug]) - 1) for slug in cell)
+    far = sum(abs(own[slug] / cell[slug] - 1) for slug in cell)
     return len(differing(own, cell, within)) + far / 100

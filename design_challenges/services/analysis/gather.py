@@ -21,7 +21,8 @@ class Build:
 
     `hundredths` are as they were timed. `seconds` are the same less the shift of their day; `figures`
     are each drop's own exact figure and `figure` that of the mean time, both from `seconds`.
-    `design` is empty where it is not known. `day_shares` is the share of the drops by shifted day.
+    `design` is empty where it is not known, and `sizes` is the same in floats. `day_shares` is the share of
+    the drops by shifted day.
     """
 
     team_id: int
@@ -33,6 +34,7 @@ class Build:
     figures: tuple[float, ...]
     figure: float
     design: Mapping[str, Fraction]
+    sizes: Mapping[str, float]
     wanted: int
     unopened: int
     conditions: tuple[Any, ...]
@@ -79,7 +81,7 @@ class ClassData:
 
 
 def most_alike(builds: Sequence[Build]) -> list[Build]:
-    """Keep the builds dropped under the most common conditions (of equals the latest): others don’t compare."""
+    """Keep the builds dropped under the most common conditions (of equals the latest)."""
     if not builds:
         return []
     counts = Counter(build.conditions for build in builds)
@@ -116,7 +118,8 @@ def _build(team: TeamRecord, record: RoundRecord, reference: Reference, shifts: 
     days = [reference.day_of.get(row_id) for row_id, _time in timed]
     seconds = tuple(time / (100 * shifts.ratio(day)) for (_row, time), day in zip(timed, days, strict=True))
     shifted = Counter(day for day in days if day in shifts.by_day)
-    figures = record.built_figures or record.plan_figures
+    known = record.built_figures or record.plan_figures
+    design = dict(known.variables) if known else {}
     return Build(
         team_id=team.team.pk,
         team=team.team.name,
@@ -126,7 +129,8 @@ def _build(team: TeamRecord, record: RoundRecord, reference: Reference, shifts: 
         seconds=seconds,
         figures=tuple(kind.drop_figure(values, second) for second in seconds),
         figure=kind.drop_figure(values, math.fsum(seconds) / len(seconds)),
-        design=dict(figures.variables) if figures else {},
+        design=design,
+        sizes={slug: float(size) for slug, size in design.items()},
         wanted=record.trials_wanted,
         unopened=len(timed) - record.opened_count,
         conditions=kind.conditions(values),

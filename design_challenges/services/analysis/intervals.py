@@ -67,6 +67,16 @@ def f_above(f: float, df_above: float, df_below: float) -> float:
     return float(fdtrc(df_above, df_below, f))
 
 
+@lru_cache(maxsize=512)
+def chi_squared_quantile(probability: float, df: float) -> float:
+    """The chi-squared that is exceeded with 1 − `probability`; `df` above 0."""
+    from scipy.special import chdtri
+
+    if not (0 < probability < 1 and df > 0):
+        raise ValueError(f"No chi-squared quantile for probability {probability} and {df}")
+    return float(chdtri(df, 1 - probability))
+
+
 def t_interval(value: float, standard_error: float, df: float, level: float = LEVEL) -> Estimate:
     """The t interval round a value; `standard_error` 0 or more, `df` above 0."""
     half = t_quantile((1 + level) / 2, df) * standard_error

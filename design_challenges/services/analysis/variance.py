@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from .intervals import LEVEL, Estimate, f_above, f_quantile
+from .intervals import LEVEL, Estimate, chi_squared_quantile, f_above, f_quantile
 
 Number = float | int | Decimal | Fraction
 
@@ -132,6 +132,22 @@ def repeatability(table: OneWay, level: float = LEVEL) -> Estimate | None:
     low = f / f_quantile(tail, table.between_df, table.within_df)
     high = f * f_quantile(tail, table.within_df, table.between_df)
     return Estimate(share(f), share(low), share(high))
+
+
+def sd_interval(table: OneWay, level: float = LEVEL) -> Estimate | None:
+    """The standard deviation within groups with its chi-squared interval; None where nothing scatters.
+
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.3.1.
+    """
+    sd, df = table.within_sd, table.within_df
+    if not sd:
+        return None
+    tail = (1 + level) / 2
+    return Estimate(
+        sd,
+        sd * math.sqrt(df / chi_squared_quantile(tail, df)),
+        sd * math.sqrt(df / chi_squared_quantile(1 - tail, df)),
+    )
 
 
 def of_a_mean(single: float, count: float) -> float:
