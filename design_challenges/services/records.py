@@ -271,52 +271,57 @@ def _standing_clearance(rows: list[Clearance], plan: Mapping[str, SizeRecord]) -
 
 
 def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
-    """Return every drop of the rounds with its readings and the judgement that stands."""
-    on_drop: dict[int, Judgement] = {}
-    on_reading: dict[int, Judgement] = {}
-    rows = list(
+    """Return every drop of the rounds with its readings and the judgement that stands, in one query."""
+    rows = (
         Drop.objects.filter(iteration_id__in=iteration_ids)
+        .annotate(
+            drop_counts=_standing("counts", drop=OuterRef("pk")),
+            drop_reason=_standing("reason", drop=OuterRef("pk")),
+            drop_note=_standing("note", drop=OuterRef("pk")),
+            reading_counts=_standing("counts", reading=OuterRef("readings__pk")),
+            reading_reason=_standing("reason", reading=OuterRef("readings__pk")),
+        )
         .order_by("trial", "attempt", "readings__pk")
         .values_list(
             "pk",
             "iteration_id",
             "trial",
             "attempt",
+            "drop_counts",
+            "drop_reason",
+            "drop_note",
             "readings__pk",
             "readings__hundredths",
             "readings__source",
+            "reading_counts",
+            "reading_reason",
         )
     )
-    judgements = Judgement.objects.filter(drop__iteration_id__in=iteration_ids) | Judgement.objects.filter(
-        reading__drop__iteration_id__in=iteration_ids
-    )
-    # Before the first drop there is nothing to judge, and one query less.
-    for judgement in judgements.order_by("pk") if rows else ():
-        if judgement.drop_id is not None:
-            on_drop[judgement.drop_id] = judgement
-        elif judgement.reading_id is not None:
-            on_reading[judgement.reading_id] = judgement
-    heads: dict[int, tuple[int, int, int]] = {}
+    labels = dict(Judgement.Reason.choices)
+    heads: dict[int, tuple[Any, ...]] = {}
     readings: dict[int, list[ReadingRecord]] = defaultdict(list)
-    for pk, iteration_id, trial, attempt, reading_id, hundredths, source in rows:
-        heads[pk] = (iteration_id, trial, attempt)
+    for pk, *head, reading_id, hundredths, source, stands, why in rows:
+        heads[pk] = tuple(head)
         if reading_id is not None:
-            aside = on_reading.get(reading_id)
-            set_aside = str(aside.reason) if aside is not None and not aside.counts else ""
+            set_aside = "" if stands is None or stands else str(why)
             readings[pk].append(ReadingRecord(reading_id, hundredths, source, set_aside))
     drops: dict[int, list[DropRecord]] = defaultdict(list)
-    for pk, (iteration_id, trial, attempt) in heads.items():
-        standing = on_drop.get(pk)
+    for pk, (iteration_id, trial, attempt, counts, reason, note) in heads.items():
         drops[iteration_id].append(
             DropRecord(
                 row_id=pk,
                 trial=trial,
                 attempt=attempt,
                 readings=tuple(readings[pk]),
-                counts=standing is None or standing.counts,
-                mark=str(standing.reason) if standing else "",
-                mark_label=standing.get_reason_display() if standing else "",
-                note=standing.note if standing else "",
+                counts=counts is None or counts,
+                mark=reason or "",
+                mark_label=labels.get(reason, ""),
+                note=note or "",
             )
         )
     return drops
+
+
+def _standing(field: str, **of: OuterRef) -> Subquery:
+    """Return a field of the newest judgement on a drop or a reading, as part of the row's own query."""
+    return Subquery(Judgement.objects.filter(**of).order_by("-pk").values(field)[:1])
