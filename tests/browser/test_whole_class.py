@@ -1,8 +1,9 @@
-"""A whole class plays both rounds, teacher and eight teams; pages and files are held against sums of our own."""
+"""A whole class plays both rounds, teacher and eight teams; pages and files agree with sums of our own."""
 
 from __future__ import annotations
 
 import csv
+import json
 import time
 from decimal import Decimal
 from pathlib import Path
@@ -11,12 +12,13 @@ from types import SimpleNamespace
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.plays.arithmetic import middle, rounded
+from tests.browser.plays.arithmetic import middle, read, rounded
 from tests.browser.plays.screens import table_rows
-from tests.browser.plays.stories import CLASS, OLDER, RoundStory
+from tests.browser.plays.stories import CLASS, OLDER, YOUNGER, YOUNGER_METRIC, RoundStory
 from tests.browser.plays.teacher import Teacher
 from tests.browser.plays.team import Tablet, take_turns
 from tests.support.browser import PROJECTOR, PageMaker
+from tests.support.workbooks import recalculate, table, values_of
 
 LINK_TEAMS = {2, 6}
 """These come in by their card's address, the others by its two codes."""
@@ -129,18 +131,15 @@ def test_the_teacher_saw_every_team_come_in_within_two_seconds(lesson):
 def test_the_dashboard_shows_both_rounds_of_every_team_and_the_class_medians(lesson):
     page = lesson.teacher.page
     lesson.teacher.open("dashboard/?order=team")
-    table = page.locator("#both-rounds-table table")
-    rows = table_rows(table)
-    assert [row[0] for row in rows] == lesson.names
+    rows = table_rows(page.locator("#both-rounds-table table"))
+    assert [row["Team"] for row in rows] == lesson.names
     for row, (first, second) in zip(rows, CLASS, strict=True):
-        before, after = first.figure(OLDER), second.figure(OLDER)
-        assert row[1].split()[0] == f"{before:f}"
-        assert row[2].split()[0] == f"{after:f}"
-        _says_the_change(row[3], first, second)
-        for cell, story in ((row[1], first), (row[2], second)):
+        for cell, story in ((row["Round 1"], first), (row["Round 2"], second)):
+            assert cell.split()[0] == f"{story.figure(OLDER):f}"
+            # The teacher sees both where they differ by more than the last place.
             exact = story.exact_speed(OLDER)
-            differs = abs(exact - story.speed(OLDER)) > Decimal("0.1")
-            assert ("exact" in cell) is differs, (cell, exact)
+            assert ("exact" in cell) is (abs(exact - story.speed(OLDER)) > Decimal("0.1")), (cell, exact)
+        _says_the_change(row["Change"], first, second)
     medians = page.locator("#both-rounds-table tfoot").inner_text()
     for index in (0, 1):
         figures = [pair[index].figure(OLDER) for pair in CLASS]
@@ -160,9 +159,8 @@ def _says_the_change(words: str, first: RoundStory, second: RoundStory) -> None:
 def test_the_picture_of_both_rounds_is_drawn_from_the_same_figures(lesson):
     page = lesson.teacher.page
     lesson.teacher.open("dashboard/?order=team")
-    figure = page.evaluate(
-        "JSON.parse(document.querySelector('#both-rounds [data-figure], #both-rounds[data-figure]').dataset.figure)"
-    )
+    holder = "#both-rounds [data-figure], #both-rounds[data-figure]"
+    figure = json.loads(page.locator(holder).get_attribute("data-figure") or "")
     drawn = {
         Decimal(str(value)).quantize(Decimal("0.1"))
         for trace in figure["data"]
@@ -175,44 +173,36 @@ def test_the_picture_of_both_rounds_is_drawn_from_the_same_figures(lesson):
 
 
 def test_the_board_shows_each_round_in_team_order(lesson):
-    page = lesson.teacher.page
     for number in (1, 2):
-        lesson.teacher.open(f"board/?round={number}")
-        rows = table_rows(page.locator("#board-table table"))
-        assert [_name_of(row[0], lesson.names) for row in rows] == lesson.names
+        rows = _board(lesson, f"?round={number}")
+        assert [_name_of(row["Team"], lesson.names) for row in rows] == lesson.names
         for row, pair in zip(rows, CLASS, strict=True):
             story = pair[number - 1]
-            assert row[1] == f"{story.speed(OLDER):f}"
-            assert _size(row[2]) == story.diameter
-            assert _size(row[3]) == rounded(story.line, 4)
-            assert row[4] == str(number)
-    opened = table_rows(page.locator("#board-table table"))
-    assert not any("opened" in row[0] for row in opened)
+            assert row["Fall speed"] == f"{story.speed(OLDER):f}"
+            assert read(row["Canopy diameter"]) == story.diameter
+            assert abs(read(row["Line length"]) - story.line) < Decimal("0.005")
+            assert row["Round"] == str(number)
+
+
+def test_the_board_says_which_drops_did_not_open_and_how_few_there_were(lesson):
+    rows = _board(lesson, "?round=1")
+    assert "2 of 3 opened" in rows[3]["Team"]
+    assert "2 drops" in rows[4]["Team"]
+    assert not any("opened" in row["Team"] for row in _board(lesson, "?round=2"))
+
+
+def test_the_newest_round_is_what_the_board_shows_by_itself(lesson):
+    rows = _board(lesson)
+    assert [row["Fall speed"] for row in rows] == [f"{pair[1].speed(OLDER):f}" for pair in CLASS]
+
+
+def _board(lesson, query: str = "") -> list[dict[str, str]]:
+    lesson.teacher.open(f"board/{query}")
+    return table_rows(lesson.teacher.page.locator("#board-table table"))
 
 
 def _name_of(cell: str, names: list[str]) -> str:
     return next((name for name in names if cell == name or cell.startswith(f"{name} ")), cell)
-
-
-def _size(cell: str) -> Decimal:
-    """Read a size as the board writes it, with a fraction where the tape has one."""
-    from tests.browser.plays.arithmetic import read
-
-    return read(cell)
-
-
-def test_the_board_says_which_drops_did_not_open_and_how_few_there_were(lesson):
-    page = lesson.teacher.page
-    lesson.teacher.open("board/?round=1")
-    rows = table_rows(page.locator("#board-table table"))
-    assert "2 of 3 opened" in rows[3][0]
-    assert "2 drops" in rows[4][0]
-
-
-def test_the_newest_round_is_what_the_board_shows_by_itself(lesson):
-    lesson.teacher.open("board/")
-    rows = table_rows(lesson.teacher.page.locator("#board-table table"))
-    assert [row[1] for row in rows] == [f"{pair[1].speed(OLDER):f}" for pair in CLASS]
 
 
 # --- the files -----------------------------------------------------------------------------------
@@ -271,8 +261,6 @@ def test_the_measurements_file_has_plan_and_made_thing(lesson):
         (row["team"], int(row["round"]), row["quantity"]): (row["planned"], row["measured"], row["unit"])
         for row in _rows(lesson, "measurements.csv")
     }
-    from tests.browser.plays.arithmetic import read
-
     for name, number, story in stories(lesson):
         radius, line = read(story.plan[0]), read(story.plan[1])
         planned, measured, unit = found[name, number, "canopy_diameter"]
@@ -310,3 +298,107 @@ def test_the_teacher_downloads_the_same_files_as_the_command_writes(lesson):
     answer = page.request.get(f"{lesson.served.base_url}{href}")
     assert answer.status == 200
     assert answer.body()[:2] == b"PK"
+
+
+@pytest.fixture(scope="module")
+def worked_out(lesson, soffice, tmp_path_factory):
+    """The gradebook after LibreOffice worked out every formula anew."""
+    file = (Path(_export(lesson)) / "gradebook.xlsx").read_bytes()
+    return values_of(recalculate(soffice, file, tmp_path_factory.mktemp("gradebook")))
+
+
+def test_the_recalculated_sheet_of_teams_agrees_with_our_own_sums(lesson, worked_out):
+    rows = table(worked_out["Teams"])
+    assert [row["Team"] for row in rows] == lesson.names
+    for row, pair in zip(rows, CLASS, strict=True):
+        for number, story in enumerate(pair, 1):
+            assert row[f"Round {number} drops that count"] == len(story.counting)
+            assert _same(row[f"Round {number} canopy diameter (in)"], story.diameter)
+            assert _same(row[f"Round {number} material used (points)"], story.built_material(OLDER))
+            assert _same(row[f"Round {number} mean time (s)"], story.average(OLDER))
+            assert _same(row[f"Round {number} fall speed (ft/s)"], story.speed(OLDER))
+            assert _same(row[f"Round {number} exact speed (ft/s)"], story.exact_speed(OLDER))
+        first, second = pair
+        change = second.speed(OLDER) - first.speed(OLDER)
+        assert _same(row["Change, round 1 to 2 (ft/s)"], change)
+        said = {"slower": "slower", "faster": "faster", "same": "no change"}
+        assert row["In a word"] == said[second.direction(OLDER, first)]
+
+
+def _same(cell, wanted: Decimal) -> bool:
+    return abs(Decimal(str(cell)) - wanted) < Decimal("1e-9")
+
+
+def test_every_child_has_its_own_teams_figures_in_the_gradebook(lesson, worked_out):
+    rows = table(worked_out["Students"])
+    assert len(rows) == 29
+    for row in rows:
+        first, second = CLASS[lesson.names.index(row["Team"])]
+        assert _same(row["Round 1 fall speed (ft/s)"], first.speed(OLDER))
+        assert _same(row["Round 2 fall speed (ft/s)"], second.speed(OLDER))
+        assert _same(row["Change, round 1 to 2 (ft/s)"], second.speed(OLDER) - first.speed(OLDER))
+
+
+def test_the_sheet_of_trials_rounds_as_we_do(lesson, worked_out):
+    found = [
+        (row["Team"], row["Round"], _number(row["Fall time (s)"]), _number(row["Rounded (s)"]), row["Counts"])
+        for row in table(worked_out["Trials"])
+        if row["Team"]
+    ]
+    wanted = [
+        (name, number, *((None, None, "no") if drop.void else (*_two(drop.time), "yes")))
+        for name, number, story in stories(lesson)
+        for drop in story.drops
+    ]
+    assert sorted(found, key=str) == sorted(wanted, key=str)
+
+
+def _number(cell):
+    return None if cell == "" else Decimal(str(cell)).quantize(Decimal("0.01"))
+
+
+def _two(text: str) -> tuple[Decimal, Decimal]:
+    shown = rounded(read(text), 1).quantize(Decimal("0.01"))
+    return read(text).quantize(Decimal("0.01")), shown
+
+
+# --- a metric class of the younger preset --------------------------------------------------------
+
+
+def test_a_younger_metric_team_compares_the_middle_of_its_times(served, devices, lesson):
+    teacher = Teacher(lesson.teacher.page, served.base_url)
+    teacher.make_class("Room 3")
+    teacher.paste_children("Ada B\nBen C\nCleo D\nDov E")
+    teacher.shuffle(4)
+    ((name, code),) = teacher.team_codes()
+    teacher.set_up("metric", "younger")
+    teacher.start_lesson()
+    tablet = Tablet(devices(), served.lan_url, YOUNGER_METRIC, YOUNGER)
+    tablet.join(teacher.code, code)
+    teacher.dashboard()
+    take_turns([tablet.play_round(1)])
+    teacher.tap("Open round 2")
+    take_turns([tablet.play_round(2)])
+    teacher.sees(2, "Compare", "1 of 1 teams in")
+    assert len(tablet.told) == 1
+
+    first, second = YOUNGER
+    assert (first.figure(YOUNGER_METRIC), second.figure(YOUNGER_METRIC)) == (Decimal("3.4"), Decimal("3.7"))
+    teacher.open("dashboard/?order=team")
+    (row,) = table_rows(teacher.page.locator("#both-rounds-table table"))
+    assert (row["Team"], row["Round 1"].split()[0], row["Round 2"].split()[0]) == (name, "3.4", "3.7")
+    assert "0.3" in row["Change"]
+    teacher.open("board/")
+    (row,) = table_rows(teacher.page.locator("#board-table table"))
+    assert (row["Fall time"], row["Canopy diameter"], row["Line length"]) == ("3.7", "38", "35")
+
+    folder = served.data / "younger"
+    served.manage("export", teacher.code, "--to", str(folder))
+    with (folder / "results.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    for row, story in zip(rows, YOUNGER, strict=True):
+        assert row["mean_time_s"] == f"{story.average(YOUNGER_METRIC):f}"
+        assert row["fall_speed"] == f"{story.speed(YOUNGER_METRIC):f}"
+        assert Decimal(row["material_used"]) == story.built_material(YOUNGER_METRIC)
+        assert abs(Decimal(row["fall_speed_exact"]) - story.exact_speed(YOUNGER_METRIC)) < Decimal("1e-9")
+        assert (row["speed_unit"], row["length_unit"]) == ("m/s", "cm")

@@ -1,4 +1,4 @@
-"""The whole chain worked out a second time, on decimals alone, for plays to compare the pages and files with."""
+"""The whole chain worked out a second time, on decimals alone, to hold pages and files against."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What every play does on a page: fill a field by its name, tap an answer, send a form and wait for the answer."""
+"""What every play does on a page: fill a field by its name, tap an answer, send a form and wait for it."""
 
 from __future__ import annotations
 
@@ -20,8 +20,12 @@ def fill(page: Page, values: Mapping[str, str]) -> None:
 
 
 def tap(page: Page, name: str, value: str) -> None:
-    """Choose one of several answers, by the label that a finger hits."""
-    page.locator(f"main label:has(input[name='{name}'][value='{value}'])").click()
+    """Choose one of several answers: by the label that a finger hits, or from a list."""
+    answer = page.locator(f"main label:has(input[name='{name}'][value='{value}']), main select[name='{name}']")
+    if answer.evaluate("element => element.tagName") == "SELECT":
+        answer.select_option(value)
+    else:
+        answer.click()
 
 
 def send(page: Page, button: Locator | str) -> None:
@@ -57,14 +61,27 @@ def names_on(page: Page) -> list[str]:
     return found
 
 
-def table_rows(table: Locator) -> list[list[str]]:
-    """Return the text of a table's body, cell by cell, white space made single; what no eye sees is left out."""
-    rows: list[list[str]] = table.evaluate(
-        """table => [...table.tBodies].flatMap(body => [...body.rows]).map(row => [...row.cells].map(cell => {
-            const shown = cell.cloneNode(true);
-            for (const hidden of shown.querySelectorAll('.sr-only')) hidden.remove();
-            return shown.textContent.replace(/\\s+/g, ' ').trim();
-        }))"""
+def table_rows(table: Locator) -> list[dict[str, str]]:
+    """Return a table's rows as its heads say, what only screen readers hear left out.
+
+    A head is cut at its comma or its unit: `Fall speed, ft/s` is `Fall speed`.
+    """
+    rows: list[dict[str, str]] = table.evaluate(
+        """table => {
+            const seen = cell => {
+                const shown = cell.cloneNode(true);
+                for (const hidden of shown.querySelectorAll('.sr-only')) hidden.remove();
+                for (const line of shown.querySelectorAll('br')) line.replaceWith(' ');
+                return shown.textContent.replace(/\\s+/g, ' ').trim();
+            };
+            const heads = [...table.tHead.rows[0].cells].map(cell => {
+                const short = cell.cloneNode(true);
+                for (const unit of short.querySelectorAll('small')) unit.remove();
+                return seen(short).split(',')[0];
+            });
+            return [...table.tBodies].flatMap(body => [...body.rows]).map(row =>
+                Object.fromEntries([...row.cells].map((cell, at) => [heads[at], seen(cell)])));
+        }"""
     )
     return rows
 

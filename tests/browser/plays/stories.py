@@ -142,7 +142,8 @@ class RoundStory:
             return f"{self.average(setup):f}"
         if step == "speed":
             return f"{self.speed(setup):f}"
-        assert step == "change" and before is not None, step
+        assert step == "change", step
+        assert before is not None
         return f"{abs(self.figure(setup) - before.figure(setup)):f}"
 
     def direction(self, setup: Setup, before: RoundStory) -> str:

@@ -110,10 +110,7 @@ class Teacher:
         """Return each team's name and code, in team order, from the page of teams."""
         self.open("teams/")
         cards = self.page.locator("main ol > li")
-        return [
-            (card.get_by_role("heading").inner_text(), card.locator(".codes").inner_text())
-            for card in cards.all()
-        ]
+        return [(card.get_by_role("heading").inner_text(), _code(card)) for card in cards.all()]
 
     # --- the live page, read ---------------------------------------------------------------------
 
@@ -125,3 +122,7 @@ class Teacher:
     def sees(self, number: int, step: str, said: str) -> None:
         """Wait until the dashboard says by itself how many teams are in, at most 2 s after it is so."""
         expect(self.count(number, step)).to_have_text(said, timeout=2_000)
+
+
+def _code(card: Locator) -> str:
+    return card.locator(".codes").inner_text()

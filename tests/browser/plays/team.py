@@ -15,7 +15,7 @@ SCREENS_AT_MOST = 80
 
 
 class Tablet:
-    """One tablet of a team; `round` and the steps are generators, a screen at a time, so that many can play."""
+    """One tablet of a team; a round is a generator, a screen at a time, so that many can play at once."""
 
     def __init__(self, page: Page, base_url: str, setup: Setup, stories: tuple[RoundStory, ...]) -> None:
         self.page, self.base_url, self.setup, self.stories = page, base_url, setup, stories
