@@ -247,3 +247,65 @@ def test_the_pages_carry_less_than_100_kilobytes_before_the_chart(teacher, path)
         sizes = first_visit_weight(page, lambda page=page, where=page_path: page.goto(path(where)))
         own = {url: size for url, size in sizes.items() if "plotly-basic" not in url}
         assert sum(own.values()) <= 100_000, own
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Press Tab until the element has the focus, as somebody without a mouse would."""
+    for _ in range(200):
+        page.keyboard.press("Tab")
+        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+            return
+    raise AssertionError(f"{selector} cannot be reached with the Tab key")
+
+
+def test_the_dashboard_the_board_and_a_correction_work_by_keyboard_alone(teacher, path, data):
+    page = teacher()
+    page.goto(path("dashboard/"))
+    tab_to(page, "#tap-pause")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("All tablets are paused")).to_be_visible(timeout=4_000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("All tablets are paused")).to_have_count(0, timeout=4_000)
+
+    page.goto(path("board/?view=table"))
+    tab_to(page, "#board-tools summary")
+    page.keyboard.press("Enter")
+    tab_to(page, "#cover-line_length")
+    page.keyboard.press("Enter")
+    expect(page.locator("td.covered")).to_have_count(8, timeout=4_000)
+    expect(page.locator("#board-tools")).to_have_attribute("open", "")
+    assert page.evaluate("document.activeElement.id") == "cover-line_length"
+    page.keyboard.press("Enter")
+    expect(page.locator("td.covered")).to_have_count(0, timeout=4_000)
+
+    page.goto(path(f"teams/{data['teams'][1]}/work/"))
+    tab_to(page, "a[href*='/1/drops/'][href$='/time/']")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/time/")
+    tab_to(page, "[name=time]")
+    page.keyboard.press("Control+A")
+    page.keyboard.type("3.60")
+    tab_to(page, "[name=reason]")
+    page.keyboard.type("Misread the watch")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/work/")
+    expect(page.get_by_text("Misread the watch")).to_be_visible()
+
+
+def test_a_team_that_asks_for_help_stands_out_on_an_open_dashboard(served, teacher, path, data):
+    page = teacher()
+    page.goto(path("dashboard/"))
+    card = page.locator(f"#team-{data['teams'][4]}")
+    expect(card).not_to_contain_text("Help")
+    served.ask_python(
+        "from classroom.models import Team\n"
+        "from design_challenges.models import ClassChallenge\n"
+        "from design_challenges.services.help_calls import ask_for_help\n"
+        f"team = Team.objects.get(pk={data['teams'][4]})\n"
+        "ask_for_help(ClassChallenge.objects.get(classroom=team.classroom), team)\n"
+        "print('1')"
+    )
+    expect(card).to_contain_text("Help just now", timeout=2_000)
+    expect(page.locator("#announcer")).to_contain_text("asks for help")
+    card.get_by_role("button", name="Answered").click()
+    expect(card).not_to_contain_text("Help", timeout=4_000)
