@@ -16,12 +16,12 @@ from typing import IO, TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.utils.translation import gettext_lazy as _
-from PIL import Image, ImageOps
 
 from design_challenges.models import DesignIteration, Photo
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
+    from PIL import Image
 
     from design_challenges.services.entries import Author
 
@@ -36,9 +36,7 @@ QUALITIES = (85, 70, 55)
 ENDINGS = {Photo.Source.PHOTO: "jpg", Photo.Source.SKETCH: "png"}
 TYPES = {Photo.Source.PHOTO: "image/jpeg", Photo.Source.SKETCH: "image/png"}
 
-TOO_LARGE = _(
-    "This picture is too large to send. Take it again a step further back, or with a smaller size set."
-)
+TOO_LARGE = _("This picture is too large to send. Set the camera to a smaller size and take it again.")
 NO_PICTURE = _("This file is not a picture that we can read. Take a photo with the tablet’s camera.")
 BROKEN = _("This picture did not arrive whole. Send it once more.")
 
@@ -72,6 +70,9 @@ def read_picture(file: IO[bytes], source: str) -> Picture:
     Raises PhotoError for what is no JPEG, PNG or WebP picture, whatever it is called, for one that is cut
     off, and for one of more than 60 million pixels.
     """
+    # A slow import that most starts of the server have no use for.
+    from PIL import Image, ImageOps
+
     try:
         image: Image.Image = Image.open(file, formats=READ_FORMATS)
     except Image.DecompressionBombError:
@@ -93,6 +94,8 @@ def read_picture(file: IO[bytes], source: str) -> Picture:
 
 def _on_white(image: Image.Image) -> Image.Image:
     """Return the pixels alone, transparent ones on white: no metadata, no palette."""
+    from PIL import Image
+
     solid = image.convert("RGBA")
     ground = Image.new("RGB", image.size, "white")
     ground.paste(solid, mask=solid.getchannel("A"))

@@ -17,6 +17,7 @@ from design_challenges.forms.drawing import DrawingForm
 from design_challenges.models import Note, Photo
 from design_challenges.services import photos, saving
 from design_challenges.services.entries import Author
+from design_challenges.services.readiness import DRAWING_DONE
 from design_challenges.steps import Step
 from design_challenges.views.seats import Seat, save_from, team_step
 from design_challenges.views.team_plan import plan_context
@@ -73,6 +74,7 @@ def _show(request: TeamRequest, seat: Seat, form: DrawingForm, *, status: int = 
     context: dict[str, Any] = {
         "form": form,
         "how": note.text if note else "",
+        "done": note is not None and note.text in DRAWING_DONE,
         # Each of the page's forms is an entry of its own.
         **{f"{name}_entry_id": uuid.uuid4() for name in ("photo", "sketch", "later")},
         **plan_context(seat),

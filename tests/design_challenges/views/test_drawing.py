@@ -77,6 +77,16 @@ def test_a_picture_is_kept_and_shown(tablet: Tablet, challenge: ClassChallenge, 
     assert record_of(challenge, team).photo == photo.uuid
 
 
+def test_a_drawing_that_is_done_leads_on(tablet: Tablet) -> None:
+    assert "Later: go on first" in words(tablet.get(DRAWING))
+    tablet.post(DRAWING, how="photo", drawing=upload())
+
+    page = words(tablet.get(DRAWING))
+
+    assert "We have your drawing Go on" in page
+    assert "Later: go on first" not in page
+
+
 def test_a_photo_sent_twice_is_kept_once(tablet: Tablet, photo_dir: Path) -> None:
     fields = hidden_fields(tablet.get(DRAWING), form=1)
 
