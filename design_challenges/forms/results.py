@@ -26,8 +26,8 @@ class DirectionForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.record = record
         field = self.fields["direction"]
-        field.label = _("Round {now}, beside round {before}: how did it fall?").format(
-            now=record.number, before=record.number - 1
+        field.label = _("{figure} in round {now}, beside round {before}: which is true?").format(
+            figure=record.performance.label, now=record.number, before=record.number - 1
         )
         field.choices = list(direction.choices(record))  # type: ignore[attr-defined]
 

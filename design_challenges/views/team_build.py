@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_http_methods
 
 from classroom.access import TeamRequest
 from design_challenges.forms.build import BuildForm, spot_name
@@ -27,6 +28,7 @@ UNKEPT = ("csrfmiddlewaretoken", "entry_id")
 
 
 @team_step(Step.BUILD)
+@require_http_methods(["GET", "HEAD", "POST"])
 def team_build(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Ask for what is not measured yet, or show the made thing beside its plan."""
     parts = made.parts(seat.round)

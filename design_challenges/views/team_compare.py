@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_http_methods
 
 from classroom.access import TeamRequest
 from design_challenges.forms.compare import NoticingForm
@@ -24,6 +25,7 @@ STARTERS = [
 
 
 @team_step(Step.COMPARE, whole_class=True)
+@require_http_methods(["GET", "HEAD", "POST"])
 def team_compare(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Show the class table, and take in a noticing."""
     if request.method == "POST":

@@ -10,6 +10,7 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_http_methods
 
 from classroom.access import TeamRequest
 from design_challenges.forms.results import DirectionForm
@@ -27,6 +28,7 @@ TEMPLATE = "team/results.html"
 
 
 @team_step(Step.RESULTS)
+@require_http_methods(["GET", "HEAD", "POST"])
 def team_results(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Ask for the sums of the drops that count, check them, and show the figures."""
     if request.method == "POST" and request.POST.get("do") == "direction":

@@ -11,9 +11,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_http_methods
 
 from classroom.access import TeamRequest
-from design_challenges.forms.trials import GOOD, NEW, NO_MORE, BrokeForm, CallForm, TimeForm
+from design_challenges.forms.trials import GOOD, NEW, NO_MORE, OPENED, BrokeForm, CallForm, TimeForm
 from design_challenges.models import Drop, Reading
 from design_challenges.services import drop_order, saving
 from design_challenges.services.drop_order import MARKS, Turn
@@ -27,6 +28,7 @@ from design_challenges.words import Words
 
 
 @team_step(Step.TEST)
+@require_http_methods(["GET", "HEAD", "POST"])
 def team_test(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Show what comes next at the drop site, and take in what was called, timed, rounded or chosen."""
     if request.method == "POST":
@@ -168,7 +170,20 @@ def _time(request: TeamRequest, seat: Seat) -> HttpResponse:
     if not answer.text:
         turn = Turn("time", drop.trial, drop.attempt, drop)
         return _page(request, seat, turn, form=form, told=SENT_BEFORE, status=422)
+    if _was_marked_otherwise(drop, form):
+        sentence = _(
+            "Another tablet saved this time first: {mark}. That stands. If not right, ask your teacher."
+        )
+        marks = dict(form.fields["mark"].choices)  # type: ignore[attr-defined]
+        messages.warning(request, sentence.format(mark=marks[drop.mark or OPENED]))
     return redirect(answer.text)
+
+
+def _was_marked_otherwise(drop: DropRecord, form: TimeForm) -> bool:
+    """Whether the same time had been saved already, with another word on how the drop came down."""
+    if drop.reading is None or drop.reading.hundredths != form.hundredths or not drop.counts:
+        return False
+    return drop.mark in ("", *dict(MARKS)) and drop.mark != form.shown_mark
 
 
 def _ask_which(
@@ -245,6 +260,7 @@ def _trial_of(record: RoundRecord, slug: str) -> int:
 
 
 @team_step(Step.TEST)
+@require_http_methods(["GET", "HEAD", "POST"])
 def team_broke(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Ask how the team goes on after its thing broke."""
     drops = len(seat.round.counting)
@@ -260,7 +276,8 @@ def team_broke(request: TeamRequest, seat: Seat) -> HttpResponse:
 
     def effect(author: Author) -> str:
         saving.lock_round(seat.round.iteration.pk)
-        saving.save_breakage(seat.round, outcome, author)
+        # Read again: another tablet may have saved a drop since this page was shown.
+        saving.save_breakage(saving.reload_round(seat.round), outcome, author)
         return reverse(f"design_challenges:{onward}", args=[seat.round.number])
 
     answer = save_from(request, seat, {"do": "broke", "outcome": outcome}, effect)

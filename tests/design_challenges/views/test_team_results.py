@@ -269,7 +269,7 @@ def test_a_direction_goes_stale_when_the_figures_change(challenge: Any, team: An
     record = builders.record_of(challenge, team, 2)
     for step in [*record.rounding_steps.values(), *record.result_steps]:
         builders.answer_right(challenge, team, 2, step)
-    assert "how did it fall" in page(tablet, 2)
+    assert "which is true" in page(tablet, 2)
     assert send(tablet, 2, do="direction", direction="slower").status_code == 422
     send(tablet, 2, do="direction", direction="faster")
     assert "faster" in page(tablet, 2)
@@ -303,4 +303,4 @@ def test_it_takes_no_more_than_12_queries(teams: int, django_assert_max_num_quer
     for step in builders.record_of(challenge, team, 2).result_steps:
         builders.answer_right(challenge, team, 2, step)
     with django_assert_max_num_queries(12):
-        assert "how did it fall" in page(tablet, 2)
+        assert "which is true" in page(tablet, 2)

@@ -382,6 +382,17 @@ def test_the_same_time_from_two_tablets_is_one_reading(tablet: Client, team: Any
     assert Reading.objects.count() == 1
 
 
+def test_the_same_time_with_another_word_on_how_it_came_down_is_told(
+    tablet: Client, challenge: Any, team: Any
+) -> None:
+    call(tablet, "yes")
+    drop = waiting_drop(tablet)
+    time(builders.team_client(team), "4.12", drop=drop)
+    time(tablet, "4.12", drop=drop, mark="tangled")
+    assert "Another tablet saved this time first: It opened. That stands." in page(tablet)
+    assert record_of(challenge, team).trials[1].mark == ""
+
+
 def test_a_time_for_a_drop_the_teacher_has_voided_is_kept_on_it(
     tablet: Client, challenge: Any, team: Any
 ) -> None:
