@@ -24,8 +24,9 @@ from classroom.models import Classroom, Device, SubstitutePass, Team
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-TEAM_COOKIE = "sb_team"
-SUBSTITUTE_COOKIE = "sb_substitute"
+# Cookies ignore ports: the demo beside a real server must not sign its tablets out.
+TEAM_COOKIE = settings.TEAM_COOKIE_NAME
+SUBSTITUTE_COOKIE = settings.SUBSTITUTE_COOKIE_NAME
 # A lesson's end signs tablets out; this is only for a lesson that nobody ended.
 TEAM_STAY = timedelta(hours=10)
 

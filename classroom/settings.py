@@ -126,6 +126,8 @@ SESSION_COOKIE_AGE = 12 * 60 * 60
 # Cookies know no ports: a demo beside a real server must not sign its teachers out.
 SESSION_COOKIE_NAME = "sb_demo_session" if DEMO else "sb_session"
 CSRF_COOKIE_NAME = "sb_demo_csrf" if DEMO else "sb_csrf"
+TEAM_COOKIE_NAME = "sb_demo_team" if DEMO else "sb_team"
+SUBSTITUTE_COOKIE_NAME = "sb_demo_substitute" if DEMO else "sb_substitute"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "classroom.views.errors.csrf_failure"

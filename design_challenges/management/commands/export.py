@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
@@ -26,6 +32,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, code: str, to: Path, **options: Any) -> None:
         classroom = Classroom.objects.filter(code=tidy_code(code)).first()
+        if classroom is None and _is_of_demo(code):
+            _export_from_demo(code, to)
+            return
         if classroom is None:
             raise CommandError(f"No class here has the code {code}. {_known_codes()}")
         try:
@@ -39,6 +48,27 @@ class Command(BaseCommand):
             raise CommandError(f"Nothing could be written to {to}: {error.strerror or error}.") from None
         for path in written:
             self.stdout.write(str(path))
+
+
+def _is_of_demo(code: str) -> bool:
+    """Return whether the demo, which lives in a database of its own, has a class with this code."""
+    database = settings.DATA_DIR / "demo" / "second-build.sqlite3"
+    if settings.DEMO or not database.is_file():
+        return False
+    with closing(sqlite3.connect(f"{database.resolve().as_uri()}?mode=ro", uri=True)) as demo:
+        try:
+            found = demo.execute("SELECT 1 FROM classroom_classroom WHERE code = ?", [tidy_code(code)])
+        except sqlite3.Error:
+            return False
+        return found.fetchone() is not None
+
+
+def _export_from_demo(code: str, to: Path) -> None:
+    """Run this command again on the demo's data: settings are read once a process."""
+    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "export", code, "--to", str(to)]
+    done = subprocess.run(command, env={**os.environ, "SECOND_BUILD_DEMO": "1"}, check=False)
+    if done.returncode:
+        sys.exit(done.returncode)
 
 
 def _known_codes() -> str:
