@@ -29,7 +29,9 @@ def is_done(record: RoundRecord, step: Step) -> bool:
     """Return whether a team has finished a step of a round."""
     if step is Step.PLAN:
         # Cleared by the teacher's hand, a plan with gaps is good enough to build.
-        return record.clearance is not None or all(item.passed for item in check_readiness(record) if item.slug not in ("limit", "drawing"))
+        return record.clearance is not None or all(
+            item.passed for item in check_readiness(record) if item.slug not in ("limit", "drawing")
+        )
     if step is Step.READY:
         return record.clearance is not None
     if step is Step.BUILD:
