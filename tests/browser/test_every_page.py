@@ -1,4 +1,4 @@
-"""Every page as the right person opens it: axe, four widths, weight of a first visit, head, policy."""
+"""Every page as the right person opens it: axe, four widths, weight, head, policy, and Tab through it all."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from django.conf import settings
 from playwright.sync_api import Page, expect
 
 from classroom.access import SUBSTITUTE_COOKIE, TEAM_COOKIE
+from tests.browser.plays.keyboard import tab_round
 from tests.browser.plays.screens import fill, send, tap
 from tests.support.browser import PROJECTOR, TABLET, PageMaker, first_visit_weight, sideways_scroll
 from tests.support.inventory import NOBODY, PAGES, SUBSTITUTE, TEACHER, Row
@@ -68,6 +69,7 @@ def test_the_page_is_fit_for_everyone(row: Row, served, site, visitors, faults, 
     assert urlsplit(page.url).path == urlsplit(url).path or row.name.endswith("team_now")
     look_over(page, row.label, axe)
     weigh(row.label, weights)
+    assert tab_round(page) > 1
 
 
 def look_over(page: Page, label: str, axe) -> None:

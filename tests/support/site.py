@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -181,31 +181,51 @@ def known_of(classroom: Classroom, team: Team | None = None) -> dict[str, Any]:
     }
 
 
+def teams_at_stages(teacher: Any, wanted: Collection[str] | None = None) -> dict[str, Team]:
+    """Return a team at each wanted stage (at every one unless said otherwise), eight to a class."""
+    pattern_class = builders.make_class(1, teacher=teacher, name="Pattern")
+    challenge = builders.make_challenge(pattern_class, drawing_required=True)
+    pattern = pattern_class.teams.get()
+    teams: dict[str, Team] = {}
+    free: list[Team] = []
+    for stage in stages.walk(challenge, pattern):
+        if wanted is not None and stage not in wanted:
+            continue
+        if not free:
+            name = f"Room {len(teams) // TEAMS_IN_A_CLASS + 1}"
+            free = list(make_class(TEAMS_IN_A_CLASS, teacher, None, name=name).teams.all())
+        teams[stage] = free.pop(0)
+        copy_rounds(pattern, teams[stage], teams[stage].classroom.challenges.get())
+    return teams
+
+
 @transaction.atomic
 def build() -> dict[str, Any]:
     """Build the demo's class for the teacher's pages, and a team at every stage for the tablets'."""
     load_demo()
     demo = Classroom.objects.get()
     teacher = demo.memberships.get().user
-    source = builders.make_class(1, teacher=teacher, name="Pattern")
-    challenge = builders.make_challenge(source, drawing_required=True)
-    pattern = source.teams.get()
-    tablets: dict[str, str] = {}
-    second = 0
-    at: Classroom | None = None
-    for place, stage in enumerate(stages.walk(challenge, pattern)):
-        if place % TEAMS_IN_A_CLASS == 0:
-            at = make_class(TEAMS_IN_A_CLASS, teacher, None, name=f"Room {place // TEAMS_IN_A_CLASS + 1}")
-        assert at is not None
-        team = at.teams.all()[place % TEAMS_IN_A_CLASS]
-        copy_rounds(pattern, team, at.challenges.get())
-        tablets[stage] = let_in(team)
-        if stage == "which":
-            second = stages.second_reading(team)
+    teams = teams_at_stages(teacher)
     others = other_classes(teacher)
+    second = stages.second_reading(teams["which"])
     return {
         "known": {**known_of(demo, demo.teams.first()), **others, "second": second},
-        "tablets": {**tablets, **others["tablets"]},
+        "tablets": {**{stage: let_in(team) for stage, team in teams.items()}, **others["tablets"]},
         "session": sign_in(teacher),
         "substitute": let_substitute_in(demo),
+    }
+
+
+@transaction.atomic
+def build_stages(username: str, password: str, wanted: Collection[str]) -> dict[str, Any]:
+    """Build teams at some stages, in classes of a teacher who can sign in."""
+    teacher = builders.make_teacher(username, password)
+    return {
+        stage: {
+            "team": team.pk,
+            "code": team.classroom.code,
+            "team_code": team.code,
+            "cookie": let_in(team),
+        }
+        for stage, team in teams_at_stages(teacher, wanted).items()
     }

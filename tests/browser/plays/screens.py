@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from playwright.sync_api import Locator, Page
 
@@ -21,7 +20,9 @@ def fill(page: Page, values: Mapping[str, str]) -> None:
 
 def tap(page: Page, name: str, value: str) -> None:
     """Choose one of several answers: by the label that a finger hits, or from a list."""
-    answer = page.locator(f"main label:has(input[name='{name}'][value='{value}']), main select[name='{name}']")
+    answer = page.locator(
+        f"main label:has(input[name='{name}'][value='{value}']), main select[name='{name}']"
+    )
     if answer.evaluate("element => element.tagName") == "SELECT":
         answer.select_option(value)
     else:
@@ -86,31 +87,26 @@ def table_rows(table: Locator) -> list[dict[str, str]]:
     return rows
 
 
-def active(page: Page) -> dict[str, Any]:
-    """Return what has the focus: tag, id, name, type, text, and whether an eye sees that it has it."""
-    found: dict[str, Any] = page.evaluate(FOCUS)
-    return found
+class Fingers:
+    """Hands that tap and type; `keyboard.Keys` does the same by keyboard alone."""
 
+    def __init__(self, page: Page) -> None:
+        self.page = page
 
-# A mark round the focus may be drawn by the element itself or by the tile that it stands in.
-FOCUS = """() => {
-    const element = document.activeElement;
-    const marked = node => {
-        const style = getComputedStyle(node);
-        const outline = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) > 0;
-        return outline || style.boxShadow !== 'none';
-    };
-    const tile = element.closest('label');
-    const box = element.getBoundingClientRect();
-    return {
-        tag: element.tagName.toLowerCase(),
-        id: element.id,
-        name: element.getAttribute('name') || '',
-        value: element.value === undefined ? '' : String(element.value),
-        type: element.getAttribute('type') || '',
-        href: element.getAttribute('href') || '',
-        text: (element.textContent || '').replace(/\\s+/g, ' ').trim(),
-        seen: (marked(element) || (tile !== null && marked(tile))) && box.width > 0 && box.height > 0,
-        path: location.pathname,
-    };
-}"""
+    def fill(self, values: Mapping[str, str]) -> None:
+        fill(self.page, values)
+
+    def tap(self, name: str, value: str) -> None:
+        tap(self.page, name, value)
+
+    def check(self, box: Locator) -> None:
+        box.check()
+
+    def send(self, button: Locator | str) -> None:
+        send(self.page, button)
+
+    def follow(self, link: Locator | str) -> None:
+        follow(self.page, link)
+
+    def tap_live(self, button: Locator) -> None:
+        tap_live(self.page, button)

@@ -6,7 +6,7 @@ import re
 
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.plays.screens import fill, follow, send, tap, tap_live
+from tests.browser.plays.screens import Fingers
 
 PASSWORD = "gannets over grey water"
 CHILDREN = """Ana P
@@ -43,59 +43,59 @@ Cal Z"""
 class Teacher:
     """One teacher's browser; `code` is the class's code once it is made."""
 
-    def __init__(self, page: Page, base_url: str) -> None:
+    def __init__(self, page: Page, base_url: str, hands: Fingers | None = None) -> None:
         self.page, self.base_url, self.code = page, base_url, ""
+        self.hands = hands or Fingers(page)
 
     def open(self, path: str) -> None:
         self.page.goto(f"{self.base_url}/classes/{self.code}/{path}")
 
     def make_account(self, link: str, username: str = "m.okafor") -> None:
         self.page.goto(f"{self.base_url}{link}")
-        fill(
-            self.page,
+        self.hands.fill(
             {"username": username, "new_password1": PASSWORD, "new_password2": PASSWORD},
         )
-        self.page.locator("[name=time_zone]").select_option("UTC")
-        send(self.page, "Make my account")
+        self.hands.tap("time_zone", "UTC")
+        self.hands.send("Make my account")
 
     def sign_in(self, username: str = "m.okafor", password: str = PASSWORD) -> None:
         self.page.goto(f"{self.base_url}/sign-in/")
-        fill(self.page, {"username": username, "password": password})
-        send(self.page, "Sign in")
+        self.hands.fill({"username": username, "password": password})
+        self.hands.send("Sign in")
 
     def make_class(self, name: str) -> None:
         self.page.goto(f"{self.base_url}/classes/")
-        follow(self.page, self.page.get_by_role("main").get_by_role("link", name="Make a class").first)
-        fill(self.page, {"name": name})
-        send(self.page, "Make the class")
+        self.hands.follow(self.page.get_by_role("main").get_by_role("link", name="Make a class").first)
+        self.hands.fill({"name": name})
+        self.hands.send("Make the class")
         found = re.search(r"/classes/([A-Z0-9]+)/", self.page.url)
         assert found, self.page.url
         self.code = found[1]
 
     def paste_children(self, names: str = CHILDREN) -> None:
         self.open("students/")
-        fill(self.page, {"names": names})
-        send(self.page, "See what was read")
-        send(self.page, "Add these children")
+        self.hands.fill({"names": names})
+        self.hands.send("See what was read")
+        self.hands.send("Add these children")
 
     def shuffle(self, size: int) -> None:
         """Deal teams of a size and use them as they come."""
         self.open("teams/")
-        tap(self.page, "size", str(size))
-        send(self.page, "Shuffle and show me")
-        send(self.page, "Use these teams")
+        self.hands.tap("size", str(size))
+        self.hands.send("Shuffle and show me")
+        self.hands.send("Use these teams")
 
     def set_up(self, unit_system: str, preset: str) -> None:
         """Set the challenge up from a preset, after a look at every number."""
         self.open("settings/")
-        tap(self.page, "unit_system", unit_system)
-        tap(self.page, "preset", preset)
-        send(self.page, "Look at every number first")
-        send(self.page, "Save the settings")
+        self.hands.tap("unit_system", unit_system)
+        self.hands.tap("preset", preset)
+        self.hands.send("Look at every number first")
+        self.hands.send("Save the settings")
 
     def start_lesson(self) -> None:
         self.open("lessons/")
-        send(self.page, "Start lesson")
+        self.hands.send("Start lesson")
 
     # --- the live page -----------------------------------------------------------------------------
 
@@ -104,7 +104,7 @@ class Teacher:
 
     def tap(self, name: str) -> None:
         """Tap a one-tap button of the live page."""
-        tap_live(self.page, self.page.get_by_role("button", name=name, exact=True))
+        self.hands.tap_live(self.page.get_by_role("button", name=name, exact=True))
 
     def team_codes(self) -> list[tuple[str, str]]:
         """Return each team's name and code, in team order, from the page of teams."""

@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.plays.screens import fill, follow, names_on, send, tap
+from tests.browser.plays.screens import Fingers, names_on
 from tests.browser.plays.stories import DropStory, RoundStory, Setup
 
 STEPS = ("plan", "ready", "build", "test", "results", "compare")
@@ -17,8 +17,16 @@ SCREENS_AT_MOST = 80
 class Tablet:
     """One tablet of a team; a round is a generator, a screen at a time, so that many can play at once."""
 
-    def __init__(self, page: Page, base_url: str, setup: Setup, stories: tuple[RoundStory, ...]) -> None:
+    def __init__(
+        self,
+        page: Page,
+        base_url: str,
+        setup: Setup,
+        stories: tuple[RoundStory, ...],
+        hands: Fingers | None = None,
+    ) -> None:
         self.page, self.base_url, self.setup, self.stories = page, base_url, setup, stories
+        self.hands = hands or Fingers(page)
         self.number = 1
         self.slips = [{step: list(typed) for step, typed in story.slips.items()} for story in stories]
         self.drops_left: list[list[DropStory]] = [list(story.drops) for story in stories]
@@ -51,16 +59,14 @@ class Tablet:
     def join(self, class_code: str, team_code: str) -> None:
         """Come in by the two codes, typed as children type them: small letters, a blank in between."""
         self.page.goto(f"{self.base_url}/join/")
-        fill(
-            self.page,
-            {"class_code": class_code.lower(), "team_code": f"{team_code[:3]} {team_code[3:].lower()}"},
-        )
-        send(self.page, "Join")
+        spaced = f"{team_code[:3]} {team_code[3:].lower()}"
+        self.hands.fill({"class_code": class_code.lower(), "team_code": spaced})
+        self.hands.send("Join")
 
     def join_by_link(self, class_code: str, team_code: str) -> None:
         """Come in by the address in the picture of the team card."""
         self.page.goto(f"{self.base_url}/join/{class_code}/{team_code}/")
-        send(self.page, "Yes, that is us")
+        self.hands.send("Yes, that is us")
 
     # --- a round ---------------------------------------------------------------------------------
 
@@ -72,7 +78,7 @@ class Tablet:
         self.number = number
         self.go_on()
         if self.path.endswith("/start/"):
-            send(self.page, f"Start round {number}")
+            self.hands.send(f"Start round {number}")
         for _ in range(SCREENS_AT_MOST):
             shown, step = self.at
             if shown != number or step == until:
@@ -104,11 +110,11 @@ class Tablet:
         elif step == "test":
             self._drop(names)
         elif step == "results":
-            tap(self.page, "direction", self.story.direction(self.setup, self._must_have_before()))
-            send(self.page, "Check it")
+            self.hands.tap("direction", self.story.direction(self.setup, self._must_have_before()))
+            self.hands.send("Check it")
         else:
-            fill(self.page, {"noticing": self.story.noticing})
-            send(self.page, "Save")
+            self.hands.fill({"noticing": self.story.noticing})
+            self.hands.send("Save")
 
     def _must_have_before(self) -> RoundStory:
         assert self.before is not None
@@ -121,29 +127,31 @@ class Tablet:
         if "canopy_radius" in names:
             self._sizes()
         elif "purpose" in names:
-            fill(page, {"purpose": "It must bring the load down slowly. It may not use too many points."})
-            send(page, "Save and go on")
+            self.hands.fill(
+                {"purpose": "It must bring the load down slowly. It may not use too many points."}
+            )
+            self.hands.send("Save and go on")
         elif "meets_limit" in names:
-            tap(page, "meets_limit", self._inside())
-            send(page, "Save and go on")
+            self.hands.tap("meets_limit", self._inside())
+            self.hands.send("Save and go on")
         elif "slower" in names:
-            tap(page, "slower", "a")
-            fill(page, {"own": "It catches more air"})
-            send(page, "Save and go on")
+            self.hands.tap("slower", "a")
+            self.hands.fill({"own": "It catches more air"})
+            self.hands.send("Save and go on")
         elif "chosen" in names:
-            tap(page, "chosen", "a")
-            send(page, "Choose it")
+            self.hands.tap("chosen", "a")
+            self.hands.send("Choose it")
         elif "change" in names:
-            tap(page, "change", story.change)
-            fill(page, {"change_why": story.why})
-            send(page, "Save and go on")
+            self.hands.tap("change", story.change)
+            self.hands.fill({"change_why": story.why})
+            self.hands.send("Save and go on")
         elif "change_two" in names:
-            fill(page, {"change_two": story.why_two})
-            send(page, "Save and go on")
+            self.hands.fill({"change_two": story.why_two})
+            self.hands.send("Save and go on")
         elif "how" in names:
-            send(page, "It is on our paper")
+            self.hands.send("It is on our paper")
         else:
-            follow(page, page.get_by_role("main").get_by_role("link", name="Go on"))
+            self.hands.follow(page.get_by_role("main").get_by_role("link", name="Go on"))
 
     def _inside(self) -> str:
         """Return which of the two ideas are inside the limit, by this test's own sums."""
@@ -164,8 +172,8 @@ class Tablet:
         else:
             radius, line = story.plan
             self.mended = True
-        fill(self.page, {"canopy_radius": radius, "line_length": line})
-        send(self.page, "Save and go on")
+        self.hands.fill({"canopy_radius": radius, "line_length": line})
+        self.hands.send("Save and go on")
 
     def _plan_now(self) -> tuple[str, str]:
         too_big = self.story.too_big
@@ -173,10 +181,10 @@ class Tablet:
 
     def _get_ready(self) -> None:
         if self.page.get_by_role("button", name="We are ready").count():
-            send(self.page, "We are ready")
+            self.hands.send("We are ready")
             expect(self.page.get_by_role("heading", level=1)).to_have_text("Cleared to build!")
         else:
-            follow(self.page, self.page.get_by_role("main").get_by_role("link", name="Go on"))
+            self.hands.follow(self.page.get_by_role("main").get_by_role("link", name="Go on"))
 
     # --- sums --------------------------------------------------------------------------------------
 
@@ -192,8 +200,8 @@ class Tablet:
         step = page.locator("main input[name=sum]").get_attribute("value") or ""
         slips = self.slips[self.number - 1].get(step, [])
         typed = slips.pop(0) if slips else ""
-        fill(page, {"answer": typed or self._answer(step)})
-        send(page, "Check it")
+        self.hands.fill({"answer": typed or self._answer(step)})
+        self.hands.send("Check it")
         if typed:
             verdict = page.locator(f"#sum-{step}-verdict")
             expect(verdict).to_contain_text("not yet")
@@ -206,7 +214,7 @@ class Tablet:
         link = self.page.locator("#sums-next")
         if link.inner_text() == "Change the sizes":
             self.told.append(self.page.get_by_role("main").inner_text())
-        follow(self.page, link)
+        self.hands.follow(link)
 
     # --- build and test --------------------------------------------------------------------------
 
@@ -217,40 +225,40 @@ class Tablet:
         }
         asked = {name: text for name, text in wanted.items() if name in names}
         if asked:
-            fill(self.page, asked)
-            send(self.page, "Save")
+            self.hands.fill(asked)
+            self.hands.send("Save")
         else:
-            follow(self.page, "On to the drops")
+            self.hands.follow("On to the drops")
 
     def _drop(self, names: list[str]) -> None:
-        page, left = self.page, self.drops_left[self.number - 1]
+        left = self.drops_left[self.number - 1]
         if "outcome" in names:
-            tap(page, "outcome", "no_more")
-            send(page, "Go on")
+            self.hands.tap("outcome", "no_more")
+            self.hands.send("Go on")
         elif "call" in names:
             if not left and self.story.cannot_be_mended:
-                return follow(page, "It broke")
-            tap(page, "call", left[0].void or "yes")
-            send(page, "Go on")
+                return self.hands.follow("It broke")
+            self.hands.tap("call", left[0].void or "yes")
+            self.hands.send("Go on")
             if left[0].void:
                 left.pop(0)
         elif "time" in names:
             self._time(left.pop(0))
         else:
-            follow(page, "On to Results")
+            self.hands.follow("On to Results")
         return None
 
     def _time(self, drop: DropStory) -> None:
         page = self.page
-        fill(page, {"time": drop.time})
-        tap(page, "mark", drop.mark)
-        send(page, "Save the time")
+        self.hands.fill({"time": drop.time})
+        self.hands.tap("mark", drop.mark)
+        self.hands.send("Save the time")
         if drop.asked:
             summary = page.locator("[data-error-summary]")
             expect(summary).to_contain_text("A dropped stone takes about 1.0 s here.")
             self.told.append(summary.inner_text())
-            page.get_by_label("Yes, the stopwatch shows this").check()
-            send(page, "Save the time")
+            self.hands.check(page.get_by_label("Yes, the stopwatch shows this"))
+            self.hands.send("Save the time")
 
 
 def take_turns(plays: list[Iterator[str]]) -> None:
