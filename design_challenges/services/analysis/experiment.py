@@ -34,13 +34,15 @@ class Share:
 class Experiment:
     """The chosen layout: two sizes of each variable, who makes which, and how much better it separates.
 
-    `gain` is the ratio of the D-criteria, the experiment's over that of the class's own designs, each per
-    device; infinite where the class's own designs separate nothing.
+    `gain` is how many times smaller the standard error of the less improved of the two effects becomes, with
+    as many devices; infinite where the class's own designs separate nothing. `d_ratio` is that of the
+    D-criteria.
     """
 
     sizes: Mapping[str, tuple[Fraction, Fraction]]
     shares: tuple[Share, ...]
     gain: float
+    d_ratio: float
 
 
 def d_criterion(points: Sequence[Sequence[float]]) -> float:
@@ -59,6 +61,26 @@ def d_criterion(points: Sequence[Sequence[float]]) -> float:
     inner = [[math.fsum(row[i] * row[j] for row in rows) for j in range(width)] for i in range(width)]
     determinant = _determinant(inner)
     return max(0.0, count * determinant) ** (1 / (width + 1)) / count
+
+
+def own_spreads(points: Sequence[Terms]) -> Terms:
+    """What each of two terms varies by itself, per point: its variance less what goes with the other term.
+
+    The variance of an effect estimated with the other held is one over this, times that of a figure over the
+    number of points. (0, 0) where the terms do not vary.
+    """
+    count = len(points)
+    if not count:
+        return 0.0, 0.0
+    x, z = ([point[place] for point in points] for place in range(2))
+    mean_x, mean_z = math.fsum(x) / count, math.fsum(z) / count
+    xx = math.fsum((value - mean_x) ** 2 for value in x)
+    zz = math.fsum((value - mean_z) ** 2 for value in z)
+    if not (xx > 0 and zz > 0):
+        return 0.0, 0.0
+    xz = math.fsum((a - mean_x) * (b - mean_z) for a, b in zip(x, z, strict=True))
+    alone = max(0.0, 1 - xz**2 / (xx * zz)) / count
+    return xx * alone, zz * alone
 
 
 def _determinant(matrix: list[list[float]]) -> float:
@@ -148,11 +170,23 @@ def plan_experiment(
         effects.marks(second, min(seconds) * LOWEST_SHARE, max(seconds), SIZES_TRIED),
         accepted,
     )
-    own = d_criterion([effects.terms_of(build.design) for build in builds])
-    if layout is None or layout[2] <= own:
+    if layout is None:
         return None
     sizes = {first: layout[0], second: layout[1]}
-    return Experiment(sizes, _share_out(latest, sizes, within), layout[2] / own if own > 0 else math.inf)
+    cells = [effects.terms_of({first: a, second: b}) for a in layout[0] for b in layout[1]]
+    own = [effects.terms_of(build.design) for build in builds]
+    gain = _gain(own_spreads(own), own_spreads(cells))
+    if gain <= 1:
+        return None
+    criterion = d_criterion(own)
+    return Experiment(
+        sizes, _share_out(latest, sizes, within), gain, layout[2] / criterion if criterion > 0 else math.inf
+    )
+
+
+def _gain(own: Terms, planned: Terms) -> float:
+    ratios = [ours / theirs if theirs > 0 else math.inf for theirs, ours in zip(own, planned, strict=True)]
+    return math.sqrt(min(ratios))
 
 
 def _share_out(
