@@ -94,6 +94,26 @@ def test_the_demo_leaves_the_real_database_and_secret_alone(demo):
     assert not (demo.data / "secret-key").exists()
 
 
+def test_export_finds_the_demos_class_without_being_told(demo, tmp_path):
+    code = printed(demo, r"^ +class code +(\w+)")[0]
+    done = subprocess.run(
+        [sys.executable, "manage.py", "export", code, "--to", str(tmp_path)],
+        cwd=ROOT,
+        env=program_environment(demo.data),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "teams.csv",
+        "measurements.csv",
+        "trials.csv",
+        "results.csv",
+        "gradebook.xlsx",
+    }
+
+
 def test_the_demo_cannot_be_called_on_another_database(tmp_path):
     code = (
         "import django; django.setup(); from django.core.management import call_command; call_command('demo')"

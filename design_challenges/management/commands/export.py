@@ -13,6 +13,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 from django.utils import timezone
 
 from classroom.codes import tidy_code
@@ -31,7 +32,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, code: str, to: Path, **options: Any) -> None:
-        classroom = Classroom.objects.filter(code=tidy_code(code)).first()
+        classroom = _find_class(code)
         if classroom is None and _is_of_demo(code):
             _export_from_demo(code, to)
             return
@@ -48,6 +49,13 @@ class Command(BaseCommand):
             raise CommandError(f"Nothing could be written to {to}: {error.strerror or error}.") from None
         for path in written:
             self.stdout.write(str(path))
+
+
+def _find_class(code: str) -> Classroom | None:
+    """Return the class, or None: also where nothing but the demo was ever started here."""
+    if not connection.introspection.table_names():
+        return None
+    return Classroom.objects.filter(code=tidy_code(code)).first()
 
 
 def _is_of_demo(code: str) -> bool:
@@ -72,5 +80,7 @@ def _export_from_demo(code: str, to: Path) -> None:
 
 
 def _known_codes() -> str:
+    if not connection.introspection.table_names():
+        return "There is no class yet."
     known = [f"{classroom.code} ({classroom.name})" for classroom in Classroom.objects.order_by("name")[:20]]
     return f"Known codes: {', '.join(known)}." if known else "There is no class yet."
