@@ -480,4 +480,42 @@ class Migration(migrations.Migration):
                 condition=models.Q(("from_round__gte", 1)), name="team_member_from_round_1_on"
             ),
         ),
+        migrations.CreateModel(
+            name="RosterSource",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("source_id", models.CharField(help_text="The class's sourcedId.", max_length=255)),
+                ("school_source_id", models.CharField(blank=True, default="", max_length=255)),
+                (
+                    "session_source_id",
+                    models.CharField(
+                        blank=True,
+                        default="",
+                        help_text="The first term the class belongs to.",
+                        max_length=255,
+                    ),
+                ),
+                ("read_at", models.DateTimeField(auto_now=True)),
+                (
+                    "classroom",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="roster_source",
+                        to="classroom.classroom",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("source_id", ""), _negated=True), name="roster_source_has_an_id"
+                    )
+                ],
+            },
+        ),
     ]

@@ -6,6 +6,7 @@ from classroom.models.append_only import AppendOnlyError, AppendOnlyModel, Appen
 from classroom.models.entrance import Device, SubstitutePass
 from classroom.models.lessons import Attendance, Lesson
 from classroom.models.people import Classroom, Membership, Student, Team, TeamMember
+from classroom.models.rosters import RosterSource
 from classroom.models.site import Installation
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "Installation",
     "Lesson",
     "Membership",
+    "RosterSource",
     "Student",
     "SubstitutePass",
     "Team",
