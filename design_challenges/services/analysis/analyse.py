@@ -50,6 +50,7 @@ class Analysis:
         return self.of(
             facts.whole,
             *_all(facts.shares, facts.scatters, facts.changes),
+            facts.many,
             facts.all_longer,
             facts.gain,
             facts.worst,

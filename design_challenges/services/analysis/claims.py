@@ -28,6 +28,7 @@ from .teacher import (
     Effect,
     FairMates,
     GoesWith,
+    ManyChanges,
     Offer,
     Scatter,
     Share,
@@ -380,6 +381,15 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
         numbers=cited.team_change,
     ),
     team_change(
+        slug="exact-other-day",
+        when=lambda fact: fact.change is not None and fact.exact is None,
+        words=_(
+            "{team}: the shift of a day is taken out, and that is itself uncertain, so the drops of both "
+            "days are not rearranged."
+        ),
+        numbers=cited.team_change,
+    ),
+    team_change(
         slug="exact-small",
         when=lambda fact: fact.exact is not None and fact.exact.is_small,
         words=_("{team}: so far apart by luck alone in {p} of all ways to rearrange the drops."),
@@ -405,6 +415,21 @@ def _mean_is(fact: ClassGain, *, better: bool) -> bool:
 
 
 TEACHER_GAIN: tuple[Claim[Any], ...] = (
+    Claim(
+        "many-intervals",
+        ManyChanges,
+        "teacher",
+        when=lambda fact: fact.clear > 0 and fact.intervals > 1,
+        words=_(
+            "{clear} of {intervals} intervals leave out no change. By luck alone one in twenty would: "
+            "about {luck} of so many."
+        ),
+        numbers=lambda fact, _speech: {
+            "clear": str(fact.clear),
+            "intervals": str(fact.intervals),
+            "luck": write.plain(fact.intervals * ONE_IN_TWENTY, 1),
+        },
+    ),
     Claim(
         "rebuilt",
         AllLonger,
@@ -488,8 +513,11 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
     ),
     class_gain(
         slug="shift-taken-out",
-        when=lambda fact: fact.shift_taken_out and len(fact.changes) > 0,
-        words=_("The shift of the day, as the reference device shows it, is taken out of these changes."),
+        when=lambda fact: fact.shift_taken_out,
+        words=_(
+            "The shift of the day, as the reference device shows it, is taken out of these changes. Its own "
+            "uncertainty is in the interval, and ranks are not used."
+        ),
     ),
     Claim(
         "pulled-to-the-mean",

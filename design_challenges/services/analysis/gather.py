@@ -44,11 +44,6 @@ class Build:
     def drops(self) -> int:
         return len(self.hundredths)
 
-    @property
-    def even_hundredths(self) -> tuple[int, ...]:
-        """The times in whole hundredths with the shift of the day taken out."""
-        return tuple(round(second * 100) for second in self.seconds)
-
 
 @dataclass(frozen=True)
 class TeamBuilds:

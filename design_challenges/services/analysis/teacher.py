@@ -69,6 +69,14 @@ class TeamChange:
 
 
 @dataclass(frozen=True)
+class ManyChanges:
+    """How many teams have an interval, and how many of these leave out no change."""
+
+    intervals: int
+    clear: int
+
+
+@dataclass(frozen=True)
 class AllLonger:
     """The teams whose three drops of round 2 all took longer than all three of round 1, as timed."""
 
@@ -115,12 +123,16 @@ class WorstTeams:
 
 @dataclass(frozen=True)
 class GoesWith:
-    """The correlation of the figure with one variable over the class's designs; None where it has none."""
+    """The correlation of the figure with one variable over the class's designs; None where it has none.
+
+    `line` is the straight line through the points for a chart, at 0 and its slope, in the variable's unit.
+    """
 
     variable: Variable
     designs: int
     worth: float
     estimate: Estimate | None
+    line: tuple[float, float] | None
 
 
 @dataclass(frozen=True)
@@ -201,6 +213,7 @@ class ForTeacher:
     shares: tuple[Share, ...]
     scatters: tuple[Scatter, ...]
     changes: tuple[TeamChange, ...]
+    many: ManyChanges
     all_longer: AllLonger
     gain: ClassGain
     worst: WorstTeams
@@ -227,8 +240,9 @@ def for_teacher(data: ClassData, margin: float | None, largest: Fraction | None 
         shares=tuple(Share(build) for build in data.builds),
         scatters=scatters,
         changes=changes,
+        many=many_changes(changes),
         all_longer=all_longer(changes),
-        gain=class_gain(data, changes, scatters[0].table if scatters else None),
+        gain=class_gain(data, changes),
         worst=worst_teams(data, changes, scatters),
         goes_with=tuple(goes_with(designs, variable) for variable in data.kind.variables(data.values)),
         apart=apart(designs, model) if model else None,
@@ -256,16 +270,28 @@ def team_change(data: ClassData, team_id: int, team: str, builds: Mapping[int, B
     change, interval, exact = None, None, None
     if first and second and first.conditions == second.conditions:
         change = second.figure - first.figure
-        exact = permutation(first.even_hundredths, second.even_hundredths)
+        if not shifted(first, second):
+            exact = permutation(first.hundredths, second.hundredths)
         if first.drops > 1 and second.drops > 1:
-            interval = welch(_around(first), _around(second))
+            interval = welch(_around(first), _around(second), also=_shift_variance(data, [(first, second)]))
     lower = data.performance.lower_is_better
     return TeamChange(team_id, team, first, second, lower, change, interval, exact)
+
+
+def shifted(first: Build, second: Build) -> bool:
+    """Whether the shift of a day was taken out of one of two builds: their drops are not rearranged."""
+    return bool(first.day_shares or second.day_shares)
 
 
 def _around(build: Build) -> Summary:
     """The build's figure with the scatter of its drops' figures (to first order that of the mean)."""
     return Summary(build.figure, summary(build.figures).sd, build.drops)
+
+
+def many_changes(changes: Sequence[TeamChange]) -> ManyChanges:
+    """Count the teams' intervals: of many, some leave out no change by luck."""
+    found = [change.welch.estimate for change in changes if change.welch is not None]
+    return ManyChanges(len(found), sum(1 for estimate in found if estimate.excludes_zero))
 
 
 def all_longer(changes: Sequence[TeamChange]) -> AllLonger:
@@ -283,16 +309,23 @@ def all_longer(changes: Sequence[TeamChange]) -> AllLonger:
     )
 
 
-def class_gain(data: ClassData, changes: Sequence[TeamChange], table: OneWay | None) -> ClassGain:
+def class_gain(data: ClassData, changes: Sequence[TeamChange]) -> ClassGain:
     """Average the teams' changes; the interval needs two teams whose changes are not all equal."""
     values = tuple(change.change for change in changes if change.change is not None)
     lower = data.performance.lower_is_better
     if not values:
-        return ClassGain((), lower, None, None, data.shifts.taken_out)
+        return ClassGain((), lower, None, None, False)
+    both = _pairs(changes)
+    taken_out = any(shifted(first, second) for first, second in both)
     mean = None
     if len(values) > 1 and len(set(values)) > 1:
-        mean = _mean_interval(values, *_shift_variance(data, changes, table))
-    return ClassGain(values, lower, mean, signed_rank(values), data.shifts.taken_out)
+        mean = _mean_interval(values, *_shift_variance(data, both))
+    # The shift's own error is common to all teams, so their signs are not independent once it is taken out.
+    return ClassGain(values, lower, mean, None if taken_out else signed_rank(values), taken_out)
+
+
+def _pairs(changes: Sequence[TeamChange]) -> list[tuple[Build, Build]]:
+    return [(c.first, c.second) for c in changes if c.change is not None and c.first and c.second]
 
 
 def _mean_interval(values: Sequence[float], shift_variance: float, shift_df: float) -> Estimate:
@@ -303,15 +336,12 @@ def _mean_interval(values: Sequence[float], shift_variance: float, shift_df: flo
     return t_interval(average, math.sqrt(whole), df, LEVEL)
 
 
-def _shift_variance(
-    data: ClassData, changes: Sequence[TeamChange], table: OneWay | None
-) -> tuple[float, float]:
-    """How uncertain the reference leaves the class's mean change, and from how many degrees of freedom.
+def _shift_variance(data: ClassData, both: Sequence[tuple[Build, Build]]) -> tuple[float, float]:
+    """How uncertain the reference leaves the mean change of these teams, and its degrees of freedom.
 
     Where the reference was dropped once a day its scatter is taken to be that of the class's own drops.
     """
-    both = [(c.first, c.second) for c in changes if c.change is not None and c.first and c.second]
-    if not data.shifts.taken_out or not both:
+    if not any(shifted(first, second) for first, second in both):
         return 0.0, 0.0
     log_sd, df = data.shifts.log_sd, data.shifts.df
     if log_sd is None:
@@ -336,7 +366,7 @@ def _slope(data: ClassData, build: Build) -> float:
 
 def worst_teams(data: ClassData, changes: Sequence[TeamChange], scatters: Sequence[Scatter]) -> WorstTeams:
     """What of the worst teams' gain would have come by itself, from round 1's repeatability."""
-    both = [(c.first, c.second) for c in changes if c.change is not None and c.first and c.second]
+    both = _pairs(changes)
     if not both or not scatters or scatters[0].round != FIRST:
         return WorstTeams(None)
     drops = len(both) / math.fsum(1 / first.drops for first, _second in both)
@@ -368,12 +398,12 @@ def designs_of(data: ClassData) -> Designs:
 
 def goes_with(designs: Designs, variable: Variable) -> GoesWith:
     """Correlate the figure with one variable; a team's two designs are related and count less."""
-    estimate = regression.correlation_interval(
-        [build.sizes[variable.slug] for build in designs.builds],
-        [build.figure for build in designs.builds],
-        designs.worth,
-    )
-    return GoesWith(variable, designs.distinct, designs.worth, estimate)
+    x = [build.sizes[variable.slug] for build in designs.builds]
+    y = [build.figure for build in designs.builds]
+    fit = regression.least_squares([x], y)
+    line = (fit.coefficients[0], fit.coefficients[1]) if fit else None
+    estimate = regression.correlation_interval(x, y, designs.worth)
+    return GoesWith(variable, designs.distinct, designs.worth, estimate, line)
 
 
 def apart(designs: Designs, model: EffectModel) -> Apart:

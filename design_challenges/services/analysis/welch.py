@@ -36,18 +36,23 @@ def summary(values: Sequence[float]) -> Summary:
     return Summary(math.fsum(values) / len(values), sample_sd(values), len(values))
 
 
-def welch(first: Summary, second: Summary, level: float = LEVEL) -> Difference | None:
+def welch(
+    first: Summary, second: Summary, level: float = LEVEL, *, also: tuple[float, float] = (0.0, 0.0)
+) -> Difference | None:
     """The second mean minus the first; None for fewer than two values in one, or where nothing scatters.
 
+    `also` is a further variance of the difference (a correction's own) and its degrees of freedom.
     Source: Welch, Biometrika 34 (1947), 28; degrees of freedom by Satterthwaite (1946).
     """
     if first.count < 2 or second.count < 2:
         return None
     parts = (first.sd**2 / first.count, second.sd**2 / second.count)
-    variance = sum(parts)
+    extra, extra_df = also
+    variance = sum(parts) + extra
     if not variance > 0:
         return None
-    df = variance**2 / (parts[0] ** 2 / (first.count - 1) + parts[1] ** 2 / (second.count - 1))
+    below = parts[0] ** 2 / (first.count - 1) + parts[1] ** 2 / (second.count - 1)
+    df = variance**2 / (below + (extra**2 / extra_df if extra else 0.0))
     error = math.sqrt(variance)
     value = second.mean - first.mean
     t = value / error

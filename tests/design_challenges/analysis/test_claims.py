@@ -1,4 +1,4 @@
-"""Every claim: one set of data for which it is said, and one just beyond its condition for which it is not."""
+"""Every claim: one set of data for which it is said, and one just beyond, for which it is not."""
 
 from __future__ import annotations
 
@@ -75,6 +75,18 @@ def apart_by(hundredths: int) -> tuple[int, int, int]:
 
 def one_team_apart(hundredths: int) -> Said:
     return said_of(team(LOW, apart_by(hundredths)))
+
+
+def two_teams_apart(hundredths: int) -> Said:
+    return said_of(*(team(LOW, apart_by(hundredths)) for _ in range(2)))
+
+
+def on_two_days(reference: tuple[int, ...]) -> Said:
+    """One team whose second round was timed on Tuesday, with the reference's drops of that day."""
+    day_of = {1: "Monday", 2: "Monday", 3: "Monday", 4: "Tuesday", 5: "Tuesday", 6: "Tuesday"}
+    days = Reference({"Monday": LOW, "Tuesday": reference}, day_of)
+    found = analyse(class_record([team(LOW, HIGH)]), reference=days)
+    return {sentence.slug for sentence in found.for_teacher}
 
 
 def class_apart(hundredths: int) -> Said:
@@ -258,10 +270,9 @@ CASES: dict[str, Callable[[], tuple[Said, Said]]] = {
     "ranks-cannot-tell": lambda: (ranks(1, 2, 3, 4, 5), ranks(1, 2, 3, 4, 5, 6)),
     "ranks-small": lambda: (ranks(1, 2, 3, 4, 5, 6), ranks(-1, 2, 3, 4, 5, 6)),
     "ranks-not-small": lambda: (ranks(-1, 2, 3, 4, 5, 6), ranks(1, 2, 3, 4, 5, 6)),
-    "shift-taken-out": lambda: (
-        said_of(team(LOW, HIGH), reference={"Monday": LOW, "Tuesday": (404,)}),
-        said_of(team(LOW, HIGH), reference={"Monday": LOW, "Tuesday": ()}),
-    ),
+    "many-intervals": lambda: edge(two_teams_apart, "many-intervals", 9, 0),
+    "shift-taken-out": lambda: (on_two_days((404,)), on_two_days(())),
+    "exact-other-day": lambda: (on_two_days((404,)), on_two_days(())),
     "pulled-to-the-mean": lambda: (
         said_of(*(team(apart_by(n), HIGH) for n in range(4))),
         said_of(*(team(apart_by(n), HIGH) for n in range(3))),

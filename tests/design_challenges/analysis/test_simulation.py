@@ -85,7 +85,7 @@ def gain_of(data: ClassData) -> ClassGain:
         first, second = team.builds[1], team.builds[2]
         change = second.figure - first.figure
         changes.append(TeamChange(team.team_id, team.team, first, second, lower, change, None, None))
-    return class_gain(data, changes, None)
+    return class_gain(data, changes)
 
 
 def designs_of_a_class(world: World) -> list[list[Sizes]]:
@@ -208,9 +208,9 @@ def test_designs_that_are_not_tied_give_effects_that_hold_what_physics_gives(say
 
 
 def free_design(world: World) -> Sizes:
-    """A canopy of 12 to 16 in and lines of 1.0 to 1.5 times that, where its effect is nearly straight."""
+    """A canopy of 12 to 16 in and lines of 0.9 to 1.7 times that, where its effect is nearly straight."""
     across = Fraction(int(world.random.integers(24, 33)), 2)
-    return across, Fraction(round(float(across) * world.random.uniform(1.0, 1.5) * 4), 4)
+    return across, Fraction(round(float(across) * world.random.uniform(0.9, 1.7) * 4), 4)
 
 
 def signs_found(world: World, designs: list[Sizes], drops: int) -> tuple[bool, bool]:
