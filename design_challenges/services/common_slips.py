@@ -51,24 +51,37 @@ def rounding_slips(exact: Exact, places: int) -> tuple[Slip, ...]:
             yield from (round_half_up(value, fewer) for fewer in range(min(0, places - 1), places))
 
     return (
-        Slip("not_rounded", exact, _("Good sum. Now round it to the place your class uses.")),
+        Slip(
+            "not_rounded",
+            exact,
+            _("Good sum. Now round it to the place your class uses."),
+            _("I typed every digit I saw"),
+        ),
         Slip(
             "cut",
             cut_off,
             _("You cut the extra digits off. Look at the next digit: five or more?"),
+            _("I left the last digits off"),
             family="rounded_down",
         ),
         Slip(
             "five_down",
             a_five_down,
             _("Look at the next digit. It is a five. Which way does a five go?"),
+            _("I rounded a five down"),
             family="rounded_down",
         ),
-        Slip("always_up", always_up, _("Look at the next digit. Is it big enough to round up?")),
+        Slip(
+            "always_up",
+            always_up,
+            _("Look at the next digit. Is it big enough to round up?"),
+            _("I rounded up"),
+        ),
         Slip(
             "wrong_place",
             too_few_digits,
             _("You rounded too far. Keep more digits, the way your class does."),
+            _("I kept fewer digits"),
         ),
     )
 
@@ -91,8 +104,18 @@ def writing_slips(exact: Exact, places: int | None) -> tuple[Slip, ...]:
             yield from _swaps(value)
 
     return (
-        Slip("point_lost", point_lost, _("Where is the point? About how big should it be?")),
-        Slip("digits_swapped", swapped, _("Check your digits. Are they in the right order?")),
+        Slip(
+            "point_lost",
+            point_lost,
+            _("Where is the point? About how big should it be?"),
+            _("I left out the point"),
+        ),
+        Slip(
+            "digits_swapped",
+            swapped,
+            _("Check your digits. Are they in the right order?"),
+            _("I mixed up two digits"),
+        ),
     )
 
 

@@ -13,11 +13,23 @@ def as_fraction(value: Decimal | Fraction | int) -> Fraction:
 
     Raises TypeError for a float or a bool, and ValueError for a Decimal that is not finite.
     """
+    _check_exact(value)
+    return Fraction(value)
+
+
+def _check_exact(value: Decimal | Fraction | int) -> None:
     if isinstance(value, bool) or not isinstance(value, (Decimal, Fraction, int)):
         raise TypeError(_TYPE_ERROR.format(value))
     if isinstance(value, Decimal) and not value.is_finite():
         raise ValueError(f"Not a finite number: {value}")
-    return Fraction(value)
+
+
+def _scaled(value: Decimal | Fraction | int, places: int) -> tuple[int, int]:
+    """The number times ten to the `places`, as a numerator and a denominator above 0."""
+    _check_exact(value)
+    top, bottom = value.as_integer_ratio()
+    # Whole numbers, because a Fraction made for every rounding is what a check of a sum would wait for.
+    return (top * 10**places, bottom) if places >= 0 else (top, bottom * 10**-places)
 
 
 def _decimal(steps: int, places: int) -> Decimal:
@@ -36,10 +48,9 @@ def round_half_up(value: Decimal | Fraction | int, places: int) -> Decimal:
 
     Raises TypeError for a float, ValueError for a Decimal that is not finite.
     """
-    exact = as_fraction(value)
-    scaled = abs(exact) * Fraction(10) ** places
-    steps = (2 * scaled.numerator + scaled.denominator) // (2 * scaled.denominator)
-    return _decimal(-steps if exact < 0 else steps, places)
+    top, bottom = _scaled(value, places)
+    steps = (2 * abs(top) + bottom) // (2 * bottom)
+    return _decimal(-steps if top < 0 else steps, places)
 
 
 def cut(value: Decimal | Fraction | int, places: int) -> Decimal:
@@ -47,10 +58,9 @@ def cut(value: Decimal | Fraction | int, places: int) -> Decimal:
 
     Raises as `round_half_up` does.
     """
-    exact = as_fraction(value)
-    scaled = abs(exact) * Fraction(10) ** places
-    steps = scaled.numerator // scaled.denominator
-    return _decimal(-steps if exact < 0 else steps, places)
+    top, bottom = _scaled(value, places)
+    steps = abs(top) // bottom
+    return _decimal(-steps if top < 0 else steps, places)
 
 
 def shortest(value: Decimal | Fraction | int, most_places: int) -> Decimal:

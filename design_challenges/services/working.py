@@ -26,6 +26,8 @@ _FINEST_EXACT = 2
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 SHOW_HOW = _("Show how you got it. Which buttons did you press?")
+OTHERWISE = "otherwise"
+"""What is picked where none of the ways that are asked about is the child's own."""
 CLOSE = _("Close! Look at the rounding again.")
 CLOSE_EXACT = _("Close! Check each sum once more.")
 RIGHT = _("Right.")
@@ -91,13 +93,15 @@ Wrong = Callable[[SumContext], Iterable[Number | Right]]
 class Slip:
     """A known slip: `wrong` gives the answers it leads to.
 
-    `hint` is the next step, in at most 20 words a nine-year-old reads, without the answer. Slips of one
-    `family` are one mistake: where several of them fit, the first one's hint must serve for all.
+    `hint` is the next step, in at most 20 words a nine-year-old reads, without the answer; `how` is the
+    slip as a child would say what it did, with no number of the team in it. Slips of one `family` are one
+    mistake: where several of them fit, the first one's words must serve for all.
     """
 
     slug: str
     wrong: Wrong
     hint: Words
+    how: Words
     family: str = ""
 
     @property
@@ -124,6 +128,7 @@ class Step:
 
     `ask` is the question, `unit` stands behind the field, `right` and `slips` judge the answer, `hints`
     help, `worked` shows the steps with the team's own numbers and `uses` names the numbers they come from.
+    `read` reads what is no plain decimal (a length with a fraction, say); it raises InputError.
     """
 
     slug: str
@@ -135,6 +140,11 @@ class Step:
     hints: Hints
     worked: Callable[[SumContext], list[str]]
     uses: Callable[[SumContext], Iterable[Number]]
+    read: Callable[[str], Decimal] | None = None
+
+    def slip(self, slug: str) -> Slip | None:
+        """The known slip of that name, or None."""
+        return next((slip for slip in self.slips if slip.slug == slug), None)
 
     def basis(self, context: SumContext) -> str:
         """The numbers the step is worked from, as text: an accepted answer holds only while they stand."""
@@ -148,6 +158,7 @@ class Verdict:
     `value` is the number read, None where nothing could be read. `slip` is the slip that alone explains
     the answer, `slips` are all that would. `message` answers the try, `next_step` is the further help
     that belongs to the number of tries ("" at the first), `offer_steps` says that the steps may be shown.
+    `picks` are the ways to ask about, (slip, its `how`), where more than one mistake explains the answer.
     """
 
     outcome: Literal["right", "not_yet", "unreadable"]
@@ -157,6 +168,7 @@ class Verdict:
     message: Words
     next_step: Words = ""
     offer_steps: bool = False
+    picks: tuple[tuple[str, Words], ...] = ()
 
 
 def _plain(number: Number) -> str:
@@ -165,6 +177,8 @@ def _plain(number: Number) -> str:
 
 def _read(step: Step, typed: str) -> Decimal:
     """The number typed; its unit behind it is welcome."""
+    if step.read is not None:
+        return step.read(typed)
     text, unit = typed.strip(), str(step.unit).strip()
     if unit and text.endswith(unit):
         text = text.removesuffix(unit)
@@ -184,12 +198,76 @@ def leads_to(exact: Number | Right, value: Decimal, places: int | None) -> bool:
     return shown > places and cut(exact, shown) == value
 
 
-def fitting_slips(step: Step, context: SumContext, value: Decimal) -> tuple[Slip, ...]:
-    """Every known slip that leads to `value`, in the step's order."""
-    places = step.right(context).places
-    return tuple(
-        slip for slip in step.slips if any(leads_to(exact, value, places) for exact in slip.wrong(context))
-    )
+@dataclass(frozen=True)
+class Marking:
+    """One step for one team's numbers, ready to judge answers: what is right, and what each slip leads to."""
+
+    step: Step
+    right: Right
+    answers: tuple[tuple[Slip, tuple[Number | Right, ...]], ...]
+
+    @classmethod
+    def of(cls, step: Step, context: SumContext) -> Marking:
+        """Work out what is right and what each slip leads to, once for any number of answers."""
+        return cls(
+            step, step.right(context), tuple((slip, tuple(slip.wrong(context))) for slip in step.slips)
+        )
+
+    def fitting(self, value: Decimal) -> tuple[Slip, ...]:
+        """Every known slip that leads to `value`, in the step's order."""
+        places = self.right.places
+        return tuple(
+            slip for slip, answers in self.answers if any(leads_to(exact, value, places) for exact in answers)
+        )
+
+    def judge(self, typed: str, tries: int, picked: str = "") -> Verdict:
+        """Judge one typed answer, as `check` does."""
+        try:
+            value = _read(self.step, typed)
+        except InputError as error:
+            return Verdict("unreadable", None, None, (), error.message)
+        if self.right.accepts(value):
+            kept = value if self.right.places is None else round_half_up(value, self.right.places)
+            return Verdict("right", kept, None, (), RIGHT)
+        slips = self.fitting(value)
+        mistakes = mistakes_of(slips)
+        named = mistakes[0] if len(mistakes) == 1 else None
+        said = named or next((slip for slip in mistakes if slip.slug == picked), None)
+        asks = len(mistakes) > 1 and said is None and picked != OTHERWISE
+        return Verdict(
+            "not_yet",
+            value,
+            named.slug if named else None,
+            tuple(slip.slug for slip in slips),
+            self._message(value, said, asks=asks, explained=bool(mistakes)),
+            self._next_step(tries),
+            tries + 1 >= TRIES_BEFORE_STEPS,
+            tuple((slip.slug, slip.how) for slip in mistakes) if asks else (),
+        )
+
+    def _message(self, value: Decimal, said: Slip | None, *, asks: bool, explained: bool) -> Words:
+        if said is not None:
+            return said.hint
+        if asks:
+            return SHOW_HOW
+        if not explained and self.right.is_close(value):
+            return CLOSE if self.right.places is not None else CLOSE_EXACT
+        return self.step.hints.think
+
+    def _next_step(self, tries: int) -> Words:
+        if tries == 0:
+            return ""
+        hints = self.step.hints
+        texts = (hints.set_up,) if tries == 1 else (*hints.worked, hints.set_up)
+        return next((text for text in texts if not contains_number(text, self.right)), hints.think)
+
+
+def mistakes_of(slips: Iterable[Slip]) -> tuple[Slip, ...]:
+    """One slip for each mistake among these: the first of its family, in order."""
+    first: dict[str, Slip] = {}
+    for slip in slips:
+        first.setdefault(slip.mistake, slip)
+    return tuple(first.values())
 
 
 def contains_number(text: Words, right: Right) -> bool:
@@ -197,47 +275,14 @@ def contains_number(text: Words, right: Right) -> bool:
     return any(right.accepts(Decimal(found)) for found in _NUMBER.findall(str(text)))
 
 
-def _next_step(step: Step, right: Right, tries: int) -> Words:
-    if tries == 0:
-        return ""
-    if tries == 1:
-        return step.hints.set_up
-    return next((text for text in step.hints.worked if not contains_number(text, right)), step.hints.set_up)
-
-
-def check(step: Step, context: SumContext, typed: str, tries: int) -> Verdict:
+def check(step: Step, context: SumContext, typed: str, tries: int, picked: str = "") -> Verdict:
     """Judge one typed answer; `tries` counts the team's earlier tries at it that were not right.
 
     A right answer is right by whatever road. Otherwise a slip is named only if it alone (or its family
-    alone) explains the answer; where several do, the child is asked how they got it.
+    alone) explains the answer; where several do, the child is asked how they got it, and `picked` is what
+    was answered: a slip's slug, or OTHERWISE. A pick that does not fit the answer is passed over.
     """
-    try:
-        value = _read(step, typed)
-    except InputError as error:
-        return Verdict("unreadable", None, None, (), error.message)
-    right = step.right(context)
-    if right.accepts(value):
-        kept = value if right.places is None else round_half_up(value, right.places)
-        return Verdict("right", kept, None, (), RIGHT)
-    slips = fitting_slips(step, context, value)
-    named = slips[0] if len({slip.mistake for slip in slips}) == 1 else None
-    if named is not None:
-        message = named.hint
-    elif slips:
-        message = SHOW_HOW
-    elif right.is_close(value):
-        message = CLOSE if right.places is not None else CLOSE_EXACT
-    else:
-        message = step.hints.think
-    return Verdict(
-        "not_yet",
-        value,
-        named.slug if named else None,
-        tuple(slip.slug for slip in slips),
-        message,
-        _next_step(step, right, tries),
-        tries + 1 >= TRIES_BEFORE_STEPS,
-    )
+    return Marking.of(step, context).judge(typed, tries, picked)
 
 
 def worked_lines(step: Step, context: SumContext) -> list[str]:

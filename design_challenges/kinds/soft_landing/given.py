@@ -48,7 +48,10 @@ def given(slug: str, context: SumContext) -> Given:
             (format_lazy(_("Stopwatch, drop {trial}"), trial=trial), _seconds(f"{context.reading(trial):f}"))
         ]
     found = {
+        "diameter": _for_radius,
         "area": _for_area,
+        "total_line": _for_lines,
+        "time_sum": _for_times,
         "material": _for_material,
         "mean": _for_average,
         "speed": _for_speed,
@@ -74,14 +77,38 @@ def _seconds(text: str) -> str:
     return f"{text}\N{NO-BREAK SPACE}s"
 
 
-def _for_area(context: SumContext) -> Given:
+def _for_radius(context: SumContext) -> Given:
     return [(_("Canopy radius"), _length(context.sizes[plan_sums.RADIUS], context))]
+
+
+def _for_area(context: SumContext) -> Given:
+    if "diameter" not in context.accepted:
+        return _for_radius(context)
+    across = _length(Fraction(context.accepted["diameter"]), context)
+    return [*_for_radius(context), (_("Way across"), across)]
+
+
+def _for_lines(context: SumContext) -> Given:
+    return [
+        (
+            _("Lines"),
+            format_lazy(
+                _("{count}, each {length} long"),
+                count=context.settings["line_count"],
+                length=_length(context.sizes[plan_sums.LINE], context),
+            ),
+        )
+    ]
 
 
 def _for_material(context: SumContext) -> Given:
     settings = context.settings
     system = SYSTEMS[settings["unit_system"]]
     area = plan_sums.points(plan_sums.area_used(context))
+    if "total_line" in context.accepted:
+        lines: Given = [(_("All the line"), _length(Fraction(context.accepted["total_line"]), context))]
+    else:
+        lines = _for_lines(context)
     return [
         (
             _("Canopy area"),
@@ -92,14 +119,7 @@ def _for_material(context: SumContext) -> Given:
                 price=_price(settings["price_area"], system.area_label),
             ),
         ),
-        (
-            _("Lines"),
-            format_lazy(
-                _("{count}, each {length} long"),
-                count=settings["line_count"],
-                length=_length(context.sizes[plan_sums.LINE], context),
-            ),
-        ),
+        *lines,
         (
             _("Price of line"),
             _price(settings["price_line"], system.length.symbol),
@@ -107,10 +127,17 @@ def _for_material(context: SumContext) -> Given:
     ]
 
 
-def _for_average(context: SumContext) -> Given:
+def _for_times(context: SumContext) -> Given:
     places = int(context.settings["places_time"])
     times = ", ".join(_seconds(format_figure(time, places)) for time in result_sums.rounded_times(context))
     return [(_("Your rounded times"), times)]
+
+
+def _for_average(context: SumContext) -> Given:
+    if "time_sum" not in context.accepted:
+        return _for_times(context)
+    together = _seconds(plan_sums.points(Fraction(context.accepted["time_sum"])))
+    return [*_for_times(context), (_("Times together"), together)]
 
 
 def _for_speed(context: SumContext) -> Given:

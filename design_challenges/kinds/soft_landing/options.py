@@ -30,6 +30,26 @@ FIELDS = [
         unit=lambda _system: _("g"),
     ),
     SettingField(
+        "film_mass",
+        _("Canopy film weighs"),
+        _("A thin plastic bag weighs about 20. Weigh ten sheets together to know yours."),
+        "decimal",
+        {"us": "20", "metric": "20"},
+        least=Decimal(1),
+        most=Decimal(500),
+        unit=lambda _system: _("g a square metre"),
+    ),
+    SettingField(
+        "line_mass",
+        _("Line weighs"),
+        _("Sewing thread or thin string weighs about 0.5."),
+        "decimal",
+        {"us": "0.5", "metric": "0.5"},
+        least=Decimal("0.01"),
+        most=Decimal(50),
+        unit=lambda _system: _("g a metre"),
+    ),
+    SettingField(
         "line_count",
         _("Lines"),
         _("How many lines hold the load. All of them are cut to the same length."),
@@ -158,6 +178,15 @@ FIELDS = [
         group="sums",
     ),
     SettingField(
+        "sums_asked",
+        _("Sums asked for"),
+        _("Fewer keeps a plan quick. Every step adds the way across, all the line, and the times together."),
+        "choice",
+        {"us": "fewer", "metric": "fewer"},
+        choices=[("fewer", _("fewer, larger ones")), ("every", _("every step on its own"))],
+        group="sums",
+    ),
+    SettingField(
         "squares_tolerance",
         _("Squares counted may be off by"),
         _("A count this close to the true area is right."),
@@ -171,9 +200,7 @@ FIELDS = [
     SettingField(
         "compare",
         _("Teams compare"),
-        _(
-            "Fall speed (lower is better), or the time itself (longer is better)."
-        ),
+        _("Fall speed (lower is better), or the time itself (longer is better)."),
         "choice",
         {"us": "speed", "metric": "speed"},
         choices=[("speed", _("fall speed")), ("time", _("fall time"))],

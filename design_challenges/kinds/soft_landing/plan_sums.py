@@ -1,22 +1,21 @@
-"""The sums of a plan: the canopy's area by formula, table or squares, and the material used."""
+"""The sums of a plan beside its area (way across, all the line, material), and what plan sums share."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from django.utils.text import format_lazy
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from design_challenges.services.common_slips import rounding_slips, writing_slips
-from design_challenges.services.geometry import PI, PI_CHOICES, area_range, circle_area
-from design_challenges.services.lengths import format_length
-from design_challenges.services.rounding import format_display, format_figure, round_half_up, shortest
-from design_challenges.services.units import SYSTEMS, UnitSystem
-from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext, Wrong
+from design_challenges.services.common_slips import writing_slips
+from design_challenges.services.geometry import PI_CHOICES, circle_area
+from design_challenges.services.lengths import format_length, format_with_unit, parse_length
+from design_challenges.services.rounding import round_half_up, shortest
+from design_challenges.services.units import SYSTEMS, UnitSystem, convert
+from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext
 from design_challenges.words import Words
 
 RADIUS, LINE = "canopy_radius", "line_length"
@@ -54,6 +53,11 @@ def written(value: Fraction, context: SumContext) -> str:
     return format_length(value, unit, Fraction(context.settings.get("tape_division", 1)))
 
 
+def _length(value: Fraction, context: SumContext) -> str:
+    unit = system(context.settings).length
+    return format_with_unit(value, unit, Fraction(context.settings.get("tape_division", 1)))
+
+
 def points(value: Fraction) -> str:
     """A number as short as it can be written, to hundredths at most."""
     return f"{shortest(value, POINT_PLACES):f}"
@@ -69,191 +73,177 @@ def rounded_to(places: int) -> Words:
     }[places]
 
 
-# --- area ------------------------------------------------------------------------------------
+def every_step(values: Mapping[str, Any]) -> bool:
+    """Whether the class works each step on its own, the small ones too."""
+    return bool(values.get("sums_asked", "fewer") == "every")
 
 
-def area_step(values: Mapping[str, Any]) -> Step:
-    """The canopy's area as the class finds it: formula, table or squares."""
-    return {"formula": _area_by_formula, "table": _area_by_table, "squares": _area_by_squares}[
-        values["area_method"]
-    ](values)
+def exactly(value: Fraction) -> Right:
+    """Right is this length or number of points alone, as a decimal; a mark of a tape always has one."""
+    answer = shortest(value, 8)
+    return Right(answer, answer, None)
 
 
-def _areas(context: SumContext) -> list[Fraction]:
-    return [circle_area(context.sizes[RADIUS], pi) for pi in PI_CHOICES]
+def length_reader(values: Mapping[str, Any]) -> Callable[[str], Decimal]:
+    """Reads an answer that is a length, with its fraction and unit, in the class's length unit."""
+    unit = system(values).length
+
+    def read(typed: str) -> Decimal:
+        length = parse_length(typed, unit)
+        return shortest(convert(length.value, length.unit, unit), 8)
+
+    return read
 
 
-def _area_by_formula(values: Mapping[str, Any]) -> Step:
-    places = area_places(values)
+# --- the way across --------------------------------------------------------------------------
 
-    def right(context: SumContext) -> Right:
-        lowest, highest = area_range(context.sizes[RADIUS], places)
-        return Right(lowest, highest, places)
 
-    def times_pi(of_radius: int, power: int) -> Wrong:
-        def wrong(context: SumContext) -> Iterator[Fraction]:
-            for pi in PI_CHOICES:
-                yield pi * of_radius * context.sizes[RADIUS] ** power
+def diameter_step(values: Mapping[str, Any]) -> Step:
+    """The canopy's diameter from its radius."""
 
-        return wrong
+    def radius(context: SumContext) -> Fraction:
+        return context.sizes[RADIUS]
 
-    def pi_squared(context: SumContext) -> Iterator[Fraction]:
+    def exact(context: SumContext) -> list[Fraction]:
+        return [2 * radius(context)]
+
+    def around(context: SumContext) -> Iterator[Number]:
         for pi in PI_CHOICES:
-            yield (pi * context.sizes[RADIUS]) ** 2
-
-    around = _("That is the way around the edge. For area, which number is multiplied by itself?")
-    slips = (
-        Slip(
-            "diameter_squared", times_pi(4, 2), _("Did you use the way across? The formula needs the radius.")
-        ),
-        Slip("two_pi_r", times_pi(2, 1), around, family="around"),
-        Slip("pi_d", times_pi(2, 1), around, family="around"),
-        Slip("pi_r", times_pi(1, 1), _("The radius comes in twice. Multiply it by itself first.")),
-        Slip(
-            "radius_squared",
-            lambda context: [context.sizes[RADIUS] ** 2],
-            _("That is radius times radius. What is still missing?"),
-        ),
-        Slip(
-            "pi_r_all_squared",
-            pi_squared,
-            _("Only the radius is squared. Do radius times radius first, then times π."),
-        ),
-        Slip(
-            "square_round_it",
-            lambda context: [4 * context.sizes[RADIUS] ** 2],
-            _("That is a square around the circle. The circle is smaller. Use π."),
-        ),
-        *rounding_slips(_areas, places),
-        *writing_slips(_areas, places),
-    )
-    return Step(
-        slug="area",
-        label=_("Canopy area"),
-        ask=format_lazy(_("Area = π × radius × radius. Round it to {places}."), places=rounded_to(places)),
-        unit=system(values).area_label,
-        right=right,
-        slips=slips,
-        hints=Hints(
-            _("Think of squared paper. About how many squares fit in your circle?"),
-            _("First radius times radius. Then times π (3.14)."),
-            (
-                _("With radius 5: 5 × 5 is 25. Then 3.14 × 25 is 78.5."),
-                _("With radius 20: 20 × 20 is 400. Then 3.14 × 400 is 1256."),
-            ),
-        ),
-        worked=_area_worked,
-        uses=lambda context: [context.sizes[RADIUS]],
-    )
-
-
-def _area_worked(context: SumContext) -> list[str]:
-    radius, label = context.sizes[RADIUS], system(context.settings).area_label
-    places, square = area_places(context.settings), points(radius * radius)
-    return [
-        gettext("Area = π × radius × radius"),
-        f"{written(radius, context)} × {written(radius, context)} = {square}",
-        f"π × {square} = {format_display(circle_area(radius), places + 2)}",
-        gettext("Rounded: {area} {unit}").format(area=format_figure(class_area(context), places), unit=label),
-    ]
-
-
-def _area_by_table(values: Mapping[str, Any]) -> Step:
-    def right(context: SumContext) -> Right:
-        value = table_area(context.sizes[RADIUS])
-        return Right(value, value, 0)
-
-    def other_row(context: SumContext) -> Iterator[Number]:
-        radius, step = context.sizes[RADIUS], Fraction(context.settings.get("tape_division", 1))
-        yield table_area(radius + step)
-        if radius > step:
-            yield table_area(radius - step)
-
-    def across(context: SumContext) -> Iterator[Number]:
-        yield table_area(2 * context.sizes[RADIUS])
-        yield table_area(context.sizes[RADIUS] / 2)
+            yield round_half_up(2 * pi * radius(context), POINT_PLACES)
+            yield round_half_up(2 * pi * radius(context), 1)
 
     return Step(
-        slug="area",
-        label=_("Canopy area"),
-        ask=_("Find your radius in the table. Read the area beside it."),
-        unit=system(values).area_label,
-        right=right,
+        slug="diameter",
+        label=_("Way across"),
+        ask=_("Your canopy is a circle. How far is it from edge to edge?"),
+        unit=system(values).length.symbol,
+        right=lambda context: exactly(exact(context)[0]),
         slips=(
-            Slip("row_beside", other_row, _("That is the row beside yours. Lay a ruler under your row.")),
-            Slip("row_of_diameter", across, _("Look at the top of the table. Does it ask for the radius?")),
-            *writing_slips(lambda context: [Fraction(table_area(context.sizes[RADIUS]))], 0),
+            Slip(
+                "not_doubled",
+                lambda context: [radius(context)],
+                _("That is from the middle to the edge. How far is it from edge to edge?"),
+                _("I typed the radius"),
+            ),
+            Slip(
+                "halved",
+                lambda context: [radius(context) / 2],
+                _("You cut it in half. Is the way across more than the radius, or less?"),
+                _("radius ÷ 2"),
+            ),
+            Slip(
+                "squared",
+                lambda context: [radius(context) ** 2],
+                _("You used the radius times itself. How many times does it fit across?"),
+                _("radius × radius"),
+            ),
+            Slip(
+                "around",
+                around,
+                _("That is the way around. Go straight across the middle."),
+                _("π × way across"),
+            ),
+            Slip(
+                "quadrupled",
+                lambda context: [4 * radius(context)],
+                _("That is double the way across. How many times does the radius fit?"),
+                _("way across + way across"),
+            ),
+            *writing_slips(exact, None),
         ),
         hints=Hints(
-            _("Look again. Which row of the table is yours?"),
-            _("Find your radius in the first column. Slide your finger straight across."),
+            _("Draw a circle. Draw a line from edge to edge, through the middle."),
+            _("The way across is the radius and the radius again."),
             (
-                _("With radius 5, go down to 5. Slide across. It says 79."),
-                _("With radius 20, go down to 20. Slide across. It says 1257."),
+                _("With radius 5: 5 + 5 is 10."),
+                _("With radius 30: 30 + 30 is 60."),
             ),
         ),
         worked=lambda context: [
-            gettext("Radius in the table: {radius}").format(radius=written(context.sizes[RADIUS], context)),
-            gettext("Area beside it: {area} {unit}").format(
-                area=table_area(context.sizes[RADIUS]), unit=system(context.settings).area_label
-            ),
+            f"{written(radius(context), context)} + {written(radius(context), context)} = "
+            + _length(exact(context)[0], context)
         ],
-        uses=lambda context: [context.sizes[RADIUS]],
+        uses=lambda context: [radius(context)],
+        read=length_reader(values),
     )
 
 
-def _area_by_squares(values: Mapping[str, Any]) -> Step:
-    places = area_places(values)
+# --- all the line ----------------------------------------------------------------------------
 
-    def right(context: SumContext) -> Right:
-        exact = circle_area(context.sizes[RADIUS])
-        share = Fraction(context.settings["squares_tolerance"]) / 100
-        # The edges are cut inwards to a place nobody counts to, so that they are decimals.
-        lowest = round_half_up(exact * (1 - share) + Fraction(1, 2 * 10**6), 6)
-        highest = round_half_up(exact * (1 + share) - Fraction(1, 2 * 10**6), 6)
-        return Right(lowest, highest, None)
 
-    def about(share: Fraction) -> Wrong:
-        def wrong(context: SumContext) -> Iterator[Right]:
-            area = circle_area(context.sizes[RADIUS]) * share
-            yield Right(
-                round_half_up(area * Fraction(96, 100), 6), round_half_up(area * Fraction(104, 100), 6), None
-            )
+def total_line_step(values: Mapping[str, Any]) -> Step:
+    """The length of all lines together."""
 
-        return wrong
+    def line(context: SumContext) -> Fraction:
+        return context.sizes[LINE]
+
+    def count(context: SumContext) -> int:
+        return int(context.settings["line_count"])
+
+    def exact(context: SumContext) -> list[Fraction]:
+        return [count(context) * line(context)]
+
+    def miscounted(context: SumContext) -> Iterator[Number]:
+        yield (count(context) + 1) * line(context)
+        if count(context) > 2:
+            yield (count(context) - 1) * line(context)
+
+    def priced(context: SumContext) -> Iterator[Number]:
+        if Fraction(context.settings["price_line"]) != 1:
+            yield Fraction(context.settings["price_line"]) * exact(context)[0]
 
     return Step(
-        slug="area",
-        label=_("Canopy area"),
-        ask=_("Count the squares in your circle. Two halves make one whole."),
-        unit=system(values).area_label,
-        right=right,
+        slug="total_line",
+        label=_("All the line"),
+        ask=_("How much line do you need for all the lines together?"),
+        unit=system(values).length.symbol,
+        right=lambda context: exactly(exact(context)[0]),
         slips=(
             Slip(
-                "square_round_it",
-                about(4 / PI),
-                _("That is a square around the circle. Leave out the squares outside your line."),
+                "one_line",
+                lambda context: [line(context)],
+                _("That is one line. How many lines hold your load?"),
+                _("I typed the length of one line"),
             ),
             Slip(
-                "quarter_only",
-                about(Fraction(1, 4)),
-                _("That is about one quarter of the circle. How many quarters are there?"),
+                "added",
+                lambda context: [count(context) + line(context)],
+                _("You added. Each line is as long as the first. Lay them end to end."),
+                _("lines + length"),
             ),
+            Slip(
+                "divided",
+                lambda context: [line(context) / count(context)],
+                _("You shared one line out. Lay all the lines end to end."),
+                _("length ÷ lines"),
+            ),
+            Slip(
+                "miscounted",
+                miscounted,
+                _("Count the lines again. How many are there?"),
+                _("I used another number of lines"),
+            ),
+            Slip(
+                "priced_too_soon",
+                priced,
+                _("Those are the points. How long are the lines?"),
+                _("lines × length × price"),
+            ),
+            *writing_slips(exact, None),
         ),
         hints=Hints(
-            _("Count again, row by row. Mark each square you have counted."),
-            _("Count the whole squares first. Then put the cut ones together in pairs."),
+            _("Think of all your lines, end to end on the floor. How long is that?"),
+            _("Take the length of one line. Multiply it by how many lines there are."),
             (
-                _("With 60 whole squares and 36 half ones: 60 + 18 is 78."),
-                _("With 1000 whole squares and 500 half ones: 1000 + 250 is 1250."),
+                _("With 3 lines of 7: 7 + 7 + 7 is 21."),
+                _("With 2 lines of 16: 16 + 16 is 32."),
             ),
         ),
         worked=lambda context: [
-            gettext("The circle holds about {area} squares.").format(
-                area=format_figure(class_area(context), places)
-            )
+            f"{count(context)} × {written(line(context), context)} = " + _length(exact(context)[0], context)
         ],
-        uses=lambda context: [context.sizes[RADIUS]],
+        uses=lambda context: [line(context)],
+        read=length_reader(values),
     )
 
 
@@ -307,8 +297,14 @@ def material_step(values: Mapping[str, Any]) -> Step:
     def with_exact_area(context: SumContext) -> Iterator[Fraction]:
         price_area, price_line, count, line = _prices(context)
         if context.settings["area_method"] == "formula":
-            for area in _areas(context):
+            for pi in PI_CHOICES:
+                area = circle_area(context.sizes[RADIUS], pi)
                 yield price_area * area + price_line * count * line
+
+    def across_for_radius(context: SumContext) -> Iterator[Fraction]:
+        price_area, price_line, count, line = _prices(context)
+        for times in (Fraction(4), Fraction(1, 4)):
+            yield times * price_area * area_used(context) + price_line * count * line
 
     def swapped(context: SumContext) -> Iterator[Fraction]:
         price_area, price_line, count, line = _prices(context)
@@ -322,17 +318,47 @@ def material_step(values: Mapping[str, Any]) -> Step:
         unit=_("points"),
         right=right,
         slips=(
-            Slip("no_lines", no_lines, _("That is the canopy alone. What else does your plan need?")),
-            Slip("one_line", one_line, _("That counts one line. How many lines hold your load?")),
-            Slip("lines_only", lines_only, _("Those are the lines alone. What else does your plan need?")),
+            Slip(
+                "no_lines",
+                no_lines,
+                _("That is the canopy alone. What else does your plan need?"),
+                _("the canopy, no lines"),
+            ),
+            Slip(
+                "one_line",
+                one_line,
+                _("That counts one line. How many lines hold your load?"),
+                _("the canopy + one line"),
+            ),
+            Slip(
+                "lines_only",
+                lines_only,
+                _("Those are the lines alone. What else does your plan need?"),
+                _("all the lines, no canopy"),
+            ),
             Slip(
                 "lines_unpriced",
                 lines_unpriced,
                 _("You added the length of the lines. What does each bit of line cost?"),
+                _("the canopy + the length of the lines"),
             ),
-            Slip("area_not_rounded", with_exact_area, _("Go on from your own rounded area.")),
             Slip(
-                "prices_swapped", swapped, _("Look at the two prices. Which is for canopy, which for line?")
+                "area_not_rounded",
+                with_exact_area,
+                _("Go on from your own rounded area."),
+                _("I used the area with all its digits"),
+            ),
+            Slip(
+                "prices_swapped",
+                swapped,
+                _("Look at the two prices. Which is for canopy, which for line?"),
+                _("area × price of line + line × price of canopy"),
+            ),
+            Slip(
+                "across_for_radius",
+                across_for_radius,
+                _("Did the way across slip in? Use the area you worked out before."),
+                _("I worked out the area again"),
             ),
             *writing_slips(lambda context: [material_used(context)], None),
         ),

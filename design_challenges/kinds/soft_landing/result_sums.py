@@ -1,4 +1,4 @@
-"""The sums of the results: each time rounded, their average, the fall speed and the change between rounds."""
+"""The sums of the results beside the average: a time rounded, the fall speed, the change between rounds."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from design_challenges.services.common_slips import rounded_answers, rounding_slips, writing_slips
 from design_challenges.services.rounding import format_display, format_figure, round_half_up
 from design_challenges.services.statistics import mean, median
+from design_challenges.services.units import FOOT, METRE, convert
 from design_challenges.services.working import Hints, Number, Right, Slip, Step, SumContext
 from design_challenges.words import Words
 
@@ -83,138 +84,6 @@ def rounding_step(trial: int, values: Mapping[str, Any]) -> Step:
     )
 
 
-# --- the average -----------------------------------------------------------------------------
-
-
-def average_step(values: Mapping[str, Any]) -> Step:
-    """The mean of the rounded times, rounded again, or the middle one of them."""
-    return _middle_step(values) if values["average"] == "median" else _mean_step(values)
-
-
-def _mean_step(values: Mapping[str, Any]) -> Step:
-    places = int(values["places_time"])
-
-    def exact(context: SumContext) -> list[Fraction]:
-        return [mean(rounded_times(context))]
-
-    def total(context: SumContext) -> Iterator[Number]:
-        yield sum(rounded_times(context))
-
-    def wrong_count(context: SumContext) -> Iterator[Number]:
-        times = rounded_times(context)
-        planned = int(context.settings.get("trials_per_round", len(times)))
-        for count in sorted({2, 3, len(times) - 1, len(times) + 1, planned} - {0, 1, len(times)}):
-            yield Fraction(sum(times)) / count
-
-    def middle(context: SumContext) -> Iterator[Number]:
-        yield median(rounded_times(context))
-
-    def not_rounded_first(context: SumContext) -> Iterator[Number]:
-        yield mean(context.readings)
-
-    def worked(context: SumContext) -> list[str]:
-        times = rounded_times(context)
-        shown = " + ".join(format_figure(time, places) for time in times)
-        whole = format_figure(sum(times), places)
-        return [
-            f"{shown} = {whole}",
-            f"{whole} ÷ {len(times)} = {format_display(mean(times), places + 2)}",
-            gettext("Rounded: {time} s").format(time=format_figure(mean(times), places)),
-        ]
-
-    return Step(
-        slug="mean",
-        label=_("Mean fall time"),
-        ask=format_lazy(
-            _("Find the mean of your rounded times. Round it to {places}."), places=rounded_to(places)
-        ),
-        unit=_("s"),
-        right=lambda context: rounded_answers(exact(context), places),
-        slips=(
-            Slip("not_divided", total, _("That is all your times together. What comes next for a mean?")),
-            Slip("wrong_count", wrong_count, _("Count the drops that count. Divide by that many.")),
-            Slip(
-                "middle_for_mean",
-                middle,
-                _("That is the middle time. For the mean, share the sum out equally."),
-            ),
-            Slip(
-                "raw_times",
-                not_rounded_first,
-                _("Did you use the stopwatch times? Your class uses the rounded ones."),
-            ),
-            *rounding_slips(exact, places),
-            *writing_slips(exact, places),
-        ),
-        hints=Hints(
-            _("The mean lies between your shortest and your longest time. Does yours?"),
-            _("Add the rounded times. Divide by how many drops count. Then round."),
-            (
-                _("With 7, 8 and 12: 7 + 8 + 12 is 27. Then 27 ÷ 3 is 9."),
-                _("With 1, 2 and 6: 1 + 2 + 6 is 9. Then 9 ÷ 3 is 3."),
-                _("With 20, 30 and 70: they make 120. Then 120 ÷ 3 is 40."),
-            ),
-        ),
-        worked=worked,
-        uses=rounded_times,
-    )
-
-
-def _middle_step(values: Mapping[str, Any]) -> Step:
-    places = int(values["places_time"])
-
-    def exact(context: SumContext) -> list[Fraction]:
-        return [median(rounded_times(context))]
-
-    def the_mean(context: SumContext) -> Iterator[Number]:
-        yield mean(rounded_times(context))
-
-    def unsorted(context: SumContext) -> Iterator[Number]:
-        times = rounded_times(context)
-        yield times[len(times) // 2]
-
-    def at_the_end(context: SumContext) -> Iterator[Number]:
-        times = rounded_times(context)
-        yield from (min(times), max(times))
-
-    def worked(context: SumContext) -> list[str]:
-        times = sorted(rounded_times(context))
-        shown = ", ".join(format_figure(time, places) for time in times)
-        lines = [gettext("In order: {times}").format(times=shown)]
-        if len(times) % 2 == 0:
-            lines.append(gettext("Two are in the middle: go half way between them."))
-        return [
-            *lines,
-            gettext("The middle one: {time} s").format(time=format_figure(median(times), places)),
-        ]
-
-    return Step(
-        slug="mean",
-        label=_("Middle fall time"),
-        ask=_("Put your rounded times in order. Which one is in the middle?"),
-        unit=_("s"),
-        right=lambda context: rounded_answers(exact(context), places),
-        slips=(
-            Slip("not_in_order", unsorted, _("Put the times in order first, shortest to longest.")),
-            Slip("end_for_middle", at_the_end, _("That one is at the end. Which one is in the middle?")),
-            Slip("mean_for_middle", the_mean, _("No sum needed. Just find the time in the middle.")),
-            *rounding_slips(exact, places),
-            *writing_slips(exact, places),
-        ),
-        hints=Hints(
-            _("As many times are shorter as are longer. Is that so for yours?"),
-            _("Write the times in order. Cross off one at each end until one is left."),
-            (
-                _("With 12, 7 and 8: in order 7, 8, 12. The middle one is 8."),
-                _("With 6, 1 and 2: in order 1, 2, 6. The middle one is 2."),
-                _("With 70, 20 and 30: in order 20, 30, 70. The middle one is 30."),
-            ),
-        ),
-        worked=worked,
-        uses=rounded_times,
-    )
-
-
 # --- the fall speed --------------------------------------------------------------------------
 
 
@@ -248,6 +117,18 @@ def speed_step(values: Mapping[str, Any]) -> Step:
         if len(context.readings) > 1 and any(rounded_times(context)):
             yield height(context) / Fraction(sum(rounded_times(context)))
 
+    def by_one_reading(context: SumContext) -> Iterator[Number]:
+        if len(context.readings) > 1:
+            for time in (*rounded_times(context), *context.readings):
+                if time:
+                    yield height(context) / Fraction(time)
+
+    def other_unit(context: SumContext) -> Iterator[Number]:
+        own = system(context.settings)
+        for unit in (own.length, FOOT, METRE):
+            if unit is not own.height:
+                yield convert(height(context), own.height, unit) / average_used(context)
+
     return Step(
         slug="speed",
         label=_("Fall speed"),
@@ -261,13 +142,32 @@ def speed_step(values: Mapping[str, Any]) -> Step:
                 "upside_down",
                 lambda context: [average_used(context) / height(context)],
                 _("You divided the other way round. How far does it fall in one second?"),
+                _("time ÷ drop height"),
             ),
             Slip(
                 "multiplied",
                 lambda context: [height(context) * average_used(context)],
                 _("You multiplied. How far does it fall in just one second?"),
+                _("drop height × time"),
             ),
-            Slip("by_the_sum", by_the_sum, _("Divide by the average time, not by all times together.")),
+            Slip(
+                "by_the_sum",
+                by_the_sum,
+                _("Divide by the average time, not by all times together."),
+                _("drop height ÷ all the times together"),
+            ),
+            Slip(
+                "by_one_reading",
+                by_one_reading,
+                _("Is that the time of one drop? Divide by your average time."),
+                _("drop height ÷ the time of one drop"),
+            ),
+            Slip(
+                "wrong_height_unit",
+                other_unit,
+                _("Look at the unit of the drop height. Use the height just as it stands."),
+                _("I changed the drop height first"),
+            ),
             *rounding_slips(exact, places),
             *writing_slips(exact, places),
         ),
@@ -323,8 +223,13 @@ def change_step(values: Mapping[str, Any]) -> Step:
         unit=unit,
         right=right,
         slips=(
-            Slip("added", added, _("You added the two. How far apart are they?")),
-            Slip("one_alone", figures, _("That is one of the two numbers. How far apart are they?")),
+            Slip("added", added, _("You added the two. How far apart are they?"), _("one + the other")),
+            Slip(
+                "one_alone",
+                figures,
+                _("That is one of the two numbers. How far apart are they?"),
+                _("I typed one of the two"),
+            ),
             *writing_slips(exact, None),
         ),
         hints=Hints(

@@ -1,4 +1,4 @@
-"""The sums of the soft landing, in order: area, material, rounded times, average, fall speed, change."""
+"""The sums of the soft landing, in order, as many of them on their own as the class's setting asks for."""
 
 from __future__ import annotations
 
@@ -7,12 +7,15 @@ from typing import Any
 
 from design_challenges.services.working import Step
 
-from . import plan_sums, result_sums
+from . import area_sums, average_sums, plan_sums, result_sums
 
 
 def plan_steps(values: Mapping[str, Any]) -> Sequence[Step]:
-    """The sums of a plan: its canopy area, then the material it uses."""
-    return [plan_sums.area_step(values), plan_sums.material_step(values)]
+    """The sums of a plan: its area, then the material; where every step is asked, the small ones too."""
+    area, material = area_sums.area_step(values), plan_sums.material_step(values)
+    if not plan_sums.every_step(values):
+        return [area, material]
+    return [plan_sums.diameter_step(values), area, plan_sums.total_line_step(values), material]
 
 
 def rounding_step(trial: int, values: Mapping[str, Any]) -> Step:
@@ -21,8 +24,13 @@ def rounding_step(trial: int, values: Mapping[str, Any]) -> Step:
 
 
 def result_steps(values: Mapping[str, Any], round_number: int) -> Sequence[Step]:
-    """The sums of the results: the average, the fall speed where speeds are compared, then the change."""
-    steps = [result_sums.average_step(values)]
+    """The sums of the results: the average, the fall speed where speeds are compared, then the change.
+
+    Where every step is asked, the times are added up first, unless the middle one is taken.
+    """
+    steps = [average_sums.average_step(values)]
+    if plan_sums.every_step(values) and values["average"] == "mean":
+        steps.insert(0, average_sums.time_sum_step(values))
     if values.get("compare", "speed") == "speed":
         steps.append(result_sums.speed_step(values))
     if round_number > 1:

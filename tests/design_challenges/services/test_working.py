@@ -15,12 +15,12 @@ from design_challenges.services.working import (
     CLOSE,
     SHOW_HOW,
     Hints,
+    Marking,
     Right,
     Slip,
     Step,
     SumContext,
     check,
-    fitting_slips,
     worked_lines,
 )
 
@@ -36,10 +36,32 @@ TABLE = Step(
     unit="m²",
     right=lambda context: rounded_answers(exact(context), 1),
     slips=(
-        Slip("added", lambda context: [context.sizes["long"] + context.sizes["wide"]], _("You added.")),
-        Slip("doubled", lambda context: [2 * context.sizes["long"] * context.sizes["wide"]], _("Halve it.")),
-        Slip("round", lambda context: [2 * sum(context.sizes.values())], _("That is the edge."), "edge"),
-        Slip("round_too", lambda context: [2 * sum(context.sizes.values())], _("That is the edge."), "edge"),
+        Slip(
+            "added",
+            lambda context: [context.sizes["long"] + context.sizes["wide"]],
+            _("You added."),
+            _("long + wide"),
+        ),
+        Slip(
+            "doubled",
+            lambda context: [2 * context.sizes["long"] * context.sizes["wide"]],
+            _("Halve it."),
+            _("twice"),
+        ),
+        Slip(
+            "round",
+            lambda context: [2 * sum(context.sizes.values())],
+            _("That is the edge."),
+            _("around"),
+            "edge",
+        ),
+        Slip(
+            "round_too",
+            lambda context: [2 * sum(context.sizes.values())],
+            _("That is the edge."),
+            _("around"),
+            "edge",
+        ),
         *rounding_slips(exact, 1),
         *writing_slips(exact, 1),
     ),
@@ -183,4 +205,4 @@ def test_a_named_slip_is_the_only_one_that_fits(value: Decimal) -> None:
     context = sized("2.5", "2.7")
     verdict = check(TABLE, context, f"{value:f}", 0)
     if verdict.slip is not None:
-        assert len({slip.mistake for slip in fitting_slips(TABLE, context, value)}) == 1
+        assert len({slip.mistake for slip in Marking.of(TABLE, context).fitting(value)}) == 1
