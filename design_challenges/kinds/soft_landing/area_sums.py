@@ -68,7 +68,7 @@ def _area_by_formula(values: Mapping[str, Any]) -> Step:
             "radius_squared",
             lambda context: [context.sizes[RADIUS] ** 2],
             _("That is radius times radius. What is still missing?"),
-            _("radius × radius"),
+            _("the radius times itself"),
         ),
         Slip(
             "pi_r_all_squared",

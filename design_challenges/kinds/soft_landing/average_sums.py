@@ -95,7 +95,7 @@ def time_sum_step(values: Mapping[str, Any]) -> Step:
                 "not_carried",
                 not_carried,
                 _("Add once more, column by column. What do you carry over?"),
-                _("I added without a calculator"),
+                _("I added by hand"),
             ),
             *writing_slips(exact, places),
         ),
@@ -168,7 +168,7 @@ def _mean_step(values: Mapping[str, Any]) -> Step:
                 "wrong_count",
                 wrong_count,
                 _("Count the drops that count. Divide by that many."),
-                _("I added, then divided by another number"),
+                _("I shared it out by more, or by fewer"),
             ),
             Slip(
                 "middle_for_mean",
@@ -193,7 +193,7 @@ def _mean_step(values: Mapping[str, Any]) -> Step:
             *writing_slips(exact, places),
         ),
         hints=Hints(
-            _("The mean lies between your shortest and your longest time. Does yours?"),
+            _("Is your mean more than your shortest time, and less than your longest?"),
             _("Add the rounded times. Divide by how many drops count. Then round."),
             (
                 _("With 7, 8 and 12: 7 + 8 + 12 is 27. Then 27 ÷ 3 is 9."),

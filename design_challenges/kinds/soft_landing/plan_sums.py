@@ -135,7 +135,7 @@ def diameter_step(values: Mapping[str, Any]) -> Step:
                 "squared",
                 lambda context: [radius(context) ** 2],
                 _("You used the radius times itself. How many times does it fit across?"),
-                _("radius × radius"),
+                _("the radius times itself"),
             ),
             Slip(
                 "around",
@@ -221,7 +221,7 @@ def total_line_step(values: Mapping[str, Any]) -> Step:
                 "miscounted",
                 miscounted,
                 _("Count the lines again. How many are there?"),
-                _("I used another number of lines"),
+                _("I took more lines, or fewer"),
             ),
             Slip(
                 "priced_too_soon",

@@ -153,7 +153,7 @@ def speed_step(values: Mapping[str, Any]) -> Step:
             Slip(
                 "by_the_sum",
                 by_the_sum,
-                _("Divide by the average time, not by all times together."),
+                _("You divided by all the times. Use your average time, just that one."),
                 _("drop height ÷ all the times together"),
             ),
             Slip(
@@ -234,7 +234,7 @@ def change_step(values: Mapping[str, Any]) -> Step:
         ),
         hints=Hints(
             _("How far apart are the two numbers on a number line?"),
-            _("Write the bigger number on top, point under point. Then subtract."),
+            _("Write the big number on top, point under point. Then take the small one away."),
             (
                 _("With 9.5 and 2.1: 9.5 − 2.1 is 7.4."),
                 _("With 9.8 and 2.5: 9.8 − 2.5 is 7.3."),
