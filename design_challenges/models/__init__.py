@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from design_challenges.models.challenge import ChallengeSettings, ClassChallenge, Revision, StepGate
 from design_challenges.models.entries import Submission
+from design_challenges.models.evidence import ExitAnswer, ExitQuestion, SawIt
 from design_challenges.models.iteration import (
     Clearance,
     DesignIteration,
@@ -21,6 +22,8 @@ __all__ = [
     "Clearance",
     "DesignIteration",
     "Drop",
+    "ExitAnswer",
+    "ExitQuestion",
     "HelpCall",
     "Judgement",
     "Measurement",
@@ -28,6 +31,7 @@ __all__ = [
     "Photo",
     "Reading",
     "Revision",
+    "SawIt",
     "StepGate",
     "Submission",
     "Working",

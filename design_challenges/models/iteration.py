@@ -21,9 +21,7 @@ class DesignIteration(models.Model):
     class_challenge = models.ForeignKey(ClassChallenge, on_delete=models.PROTECT, related_name="iterations")
     number = models.PositiveSmallIntegerField(_("round"))
     settings = models.ForeignKey(ChallengeSettings, on_delete=models.PROTECT, related_name="iterations")
-    job_turn = models.PositiveSmallIntegerField(
-        default=0, help_text=_("How often the jobs went round.")
-    )
+    job_turn = models.PositiveSmallIntegerField(default=0, help_text=_("How often the jobs went round."))
     made_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
@@ -130,12 +128,14 @@ class Note(EntryRow):
 
 
 class Working(EntryRow):
-    """One try at one step of the sums, with what the check made of it."""
+    """One try at one step of the sums, with what the check made of it (or how it was got, or steps shown)."""
 
     class Verdict(models.TextChoices):
         RIGHT = "right", _("right")
         NOT_YET = "not_yet", _("not yet")
         SHOWN = "shown", _("the steps were shown")
+        GIVEN = "given", _("the teacher showed the steps")
+        PICKED = "picked", _("how the answer was got")
 
     iteration = models.ForeignKey(DesignIteration, on_delete=models.PROTECT, related_name="workings")
     step = models.SlugField(max_length=40)
@@ -168,9 +168,7 @@ class Clearance(EntryRow):
     iteration = models.ForeignKey(DesignIteration, on_delete=models.PROTECT, related_name="clearances")
     by = models.CharField(max_length=8, choices=By.choices)
     reason = models.CharField(max_length=200, blank=True, default="")
-    figure = models.CharField(
-        max_length=40, blank=True, default="", help_text=_("Material used, as judged.")
-    )
+    figure = models.CharField(max_length=40, blank=True, default="", help_text=_("Material used, as judged."))
     figure_from = models.CharField(
         max_length=8,
         blank=True,
