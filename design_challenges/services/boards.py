@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 from design_challenges.kinds.base import Variable
 from design_challenges.models import ClassChallenge
 from design_challenges.services import charts
-from design_challenges.services.made import write_size
+from design_challenges.services.made import write_nearest_mark
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.rounding import format_figure
 from design_challenges.words import Words
@@ -153,8 +153,6 @@ def _by_figure(klass: ClassRecord, entry: _Entry | None) -> tuple[int, Decimal, 
 
 
 def _row(klass: ClassRecord, team: TeamRecord, entry: _Entry | None, columns: list[Column]) -> Row:
-    variables = {variable.slug: variable for variable in klass.kind.variables(klass.values)}
-    unit = klass.kind.length_unit(klass.values)
     cells = []
     for column in columns:
         text = ""
@@ -163,7 +161,7 @@ def _row(klass: ClassRecord, team: TeamRecord, entry: _Entry | None, columns: li
                 text = format_figure(entry.figure, entry.record.performance.places)
             elif column.slug != FIGURE:
                 value = _variable(entry, column.slug)
-                text = "" if value is None else write_size(value, variables[column.slug], unit)
+                text = "" if value is None else _on_tape(entry.record, value)
         cells.append(Cell(column, text))
     return Row(
         team_id=team.team.pk,
@@ -242,6 +240,10 @@ def _chart(
     return BoardChart(variable.slug, title, sentence, charts.scatter_json(chart), covered=False)
 
 
+def _on_tape(record: RoundRecord, size: Fraction) -> str:
+    return write_nearest_mark(size, record.kind.length_unit(record.values), record.tape_division)
+
+
 def _points(
     klass: ClassRecord, variable: Variable, across: Column, up: Column, number: int, by_number: bool
 ) -> list[tuple[int, charts.ScatterPoint]]:
@@ -256,7 +258,7 @@ def _points(
                 n=record.number,
                 y=format_figure(figure, record.performance.places),
                 y_unit=up.unit,
-                x=write_size(size, variable, klass.kind.length_unit(klass.values)),
+                x=_on_tape(record, size),
                 x_unit=across.unit,
             )
             label = str(team.place) if by_number else team.team.name

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from design_challenges.kinds.base import Performance, Variable
 from design_challenges.services.boards import FIGURE, shown_figure
-from design_challenges.services.made import write_size
+from design_challenges.services.made import write_nearest_mark
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.words import Words
 
@@ -89,7 +89,9 @@ def _size(record: RoundRecord | None, variable: Variable, hidden: set[str]) -> s
     if record is None or variable.slug in hidden:
         return ""
     value = record.variable(variable.slug)
-    return "" if value is None else write_size(value, variable, record.kind.length_unit(record.values))
+    if value is None:
+        return ""
+    return write_nearest_mark(value, record.kind.length_unit(record.values), record.tape_division)
 
 
 def _figure(record: RoundRecord | None) -> Decimal | None:

@@ -131,6 +131,16 @@ def _shown(value: Fraction, variable: Variable, unit: Unit) -> Fraction:
     return Fraction(round_half_up(value, variable.places))
 
 
+def write_nearest_mark(value: Fraction, unit: Unit, division: Fraction) -> str:
+    """Return a length at the nearest mark of the class's tape, half a division going up.
+
+    A mean of several readings falls between the marks; side by side, children compare
+    what they could have read.
+    """
+    marks = value / division + Fraction(1, 2)
+    return format_length(marks.__floor__() * division, unit, division)
+
+
 def _difference(planned: Fraction, built: Fraction, variable: Variable, unit: Unit) -> Words:
     # From the sizes as they are shown, so that a child who subtracts them finds the same.
     change = _shown(built, variable, unit) - _shown(planned, variable, unit)

@@ -9,6 +9,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from design_challenges.services.record_types import RoundRecord
+from design_challenges.services.units import convert
 from design_challenges.words import Words
 
 DRAWING_DONE = ("paper", "photo", "sketch")
@@ -132,7 +133,8 @@ def changed_quantities(record: RoundRecord) -> list[str]:
     """Return the planned quantities that differ from the round before (none in round 1)."""
     if record.before is None or not record.plan_complete:
         return []
-    before = record.before.plan_sizes
+    now, then = (one.kind.length_unit(one.values) for one in (record, record.before))
+    before = {slug: convert(value, then, now) for slug, value in record.before.plan_sizes.items()}
     return [slug for slug, value in record.plan_sizes.items() if before.get(slug) != value]
 
 

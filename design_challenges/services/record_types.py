@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from uuid import UUID
 
 from design_challenges.kinds.base import BuiltFigures, Kind, Performance, PlanFigures, ResultFigures, Values
@@ -88,11 +88,27 @@ class DropRecord:
         return self.mark not in ("not_open", "tangled")
 
 
+class Try(NamedTuple):
+    """One row of a step's working: a try, or (see `Working.Verdict`) how it was got, or the steps shown."""
+
+    basis: str
+    typed: str
+    value: str
+    verdict: str
+    row_id: int
+    slips: tuple[str, ...] = ()
+
+    @property
+    def is_answer(self) -> bool:
+        return self.verdict in ("right", "not_yet")
+
+
 @dataclass(frozen=True)
 class WorkingRecord:
     """One step's tries under the numbers that stand now, oldest first.
 
-    `accepted` is the team's own right answer, or None; `shown` says the steps were shown.
+    `accepted` is the team's own right answer, or None; `shown` says the steps were shown, `given` that the
+    teacher showed them; `picked` is the slip that the team says its last answer came from, or "".
     """
 
     step: str
@@ -101,6 +117,8 @@ class WorkingRecord:
     shown: bool
     last_typed: str
     row_id: int
+    picked: str = ""
+    given: bool = False
 
     @property
     def stuck(self) -> bool:
@@ -133,7 +151,7 @@ class RoundRecord:
     built: Mapping[tuple[str, int], SizeRecord]
     notes: Mapping[str, NoteRecord]
     noticings: Sequence[NoteRecord]
-    workings: Mapping[str, Sequence[tuple[str, str, str, str, int]]]
+    workings: Mapping[str, Sequence[Try]]
     clearance: ClearanceRecord | None
     drops: Sequence[DropRecord]
     before: RoundRecord | None = None
@@ -148,6 +166,11 @@ class RoundRecord:
     @property
     def sums_by_children(self) -> bool:
         return bool(self.values["sums_by"] == "children")
+
+    @property
+    def tape_division(self) -> Fraction:
+        """Return the smallest mark of the class's tape, as a part of the length unit."""
+        return Fraction(self.values.get("tape_division", 1))
 
     @property
     def plan_complete(self) -> bool:
@@ -339,18 +362,19 @@ class RoundRecord:
 
     def _judge(self, step: SumStep, accepted: Mapping[str, Decimal]) -> WorkingRecord:
         basis = step.basis(self._context(accepted))
-        tries = [row for row in self.workings.get(step.slug, ()) if row[0] == basis]
-        answer = next(
-            (Decimal(value) for _b, _t, value, verdict, _id in reversed(tries) if verdict == "right"), None
-        )
-        typed = [row for row in tries if row[3] != "shown"]
+        rows = [row for row in self.workings.get(step.slug, ()) if row.basis == basis]
+        answer = next((Decimal(row.value) for row in reversed(rows) if row.verdict == "right"), None)
+        typed = [row for row in rows if row.is_answer]
+        picks = [row for row in rows if row.verdict == "picked" and typed and row.row_id > typed[-1].row_id]
         return WorkingRecord(
             step=step.slug,
             tries=len(typed),
             accepted=answer,
-            shown=any(row[3] == "shown" for row in tries),
-            last_typed=typed[-1][1] if typed else "",
-            row_id=tries[-1][4] if tries else 0,
+            shown=any(row.verdict in ("shown", "given") for row in rows),
+            last_typed=typed[-1].typed if typed else "",
+            row_id=rows[-1].row_id if rows else 0,
+            picked="".join(picks[-1].slips) if picks else "",
+            given=any(row.verdict == "given" for row in rows),
         )
 
 

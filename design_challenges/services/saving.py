@@ -240,6 +240,13 @@ def judge_drop(drop: Drop, counts: bool, reason: str, author: Author, *, note: s
     return Judgement.objects.create(drop=drop, counts=counts, reason=reason, note=note, **author.fields())
 
 
+def count_again(drop: Drop, note: str, author: Author) -> Judgement:
+    """Let a drop count after all, as it did before: one that did not open still did not."""
+    before = drop.judgements.filter(counts=True).order_by("-pk").first()
+    reason = before.reason if before is not None else Judgement.Reason.TEACHER
+    return judge_drop(drop, True, reason, author, note=note)
+
+
 def correct_reading(drop: Drop, hundredths: int, note: str, author: Author) -> Reading:
     """Put another time on a drop; the readings it had are kept, set aside as corrected."""
     for reading in drop.readings.all():

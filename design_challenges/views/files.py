@@ -12,7 +12,6 @@ from django.views.decorators.http import require_safe
 
 from classroom.access import TeacherRequest, teacher_of_class
 from design_challenges.services.exports import COLUMNS, GRADEBOOK, csv_text, load_export
-from design_challenges.services.gradebook import gradebook_bytes
 from design_challenges.services.records import find_challenge
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -46,6 +45,9 @@ def gradebook(request: TeacherRequest) -> HttpResponseBase:
     challenge = find_challenge(request.classroom)
     if challenge is None:
         return _set_one_up_first(request)
+    # openpyxl takes half a second to load: only whoever asks for the gradebook waits for it.
+    from design_challenges.services.gradebook import gradebook_bytes
+
     return _download(request, GRADEBOOK, XLSX, gradebook_bytes(load_export(challenge)))
 
 

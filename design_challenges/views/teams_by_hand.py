@@ -151,13 +151,11 @@ def judge_drop(request: TeacherRequest, team_id: int, number: int, drop_id: int)
     form = CountsForm(_typed(request))
 
     def save(author: Author) -> None:
-        saving.judge_drop(
-            Drop.objects.get(pk=drop.row_id),
-            not drop.counts,
-            Judgement.Reason.TEACHER,
-            author,
-            note=form.cleaned_data["reason"],
-        )
+        row, reason = Drop.objects.get(pk=drop.row_id), form.cleaned_data["reason"]
+        if drop.counts:
+            saving.judge_drop(row, False, Judgement.Reason.TEACHER, author, note=reason)
+        else:
+            saving.count_again(row, reason, author)
 
     counts = drop.counts
     return _correct(

@@ -24,6 +24,12 @@ def read(text: str) -> Decimal:
     return total
 
 
+def nearest_mark(length: Decimal, marks_a_unit: int) -> Decimal:
+    """Return the mark of the tape that a length lies nearest to, half a division going up."""
+    marks = (length * marks_a_unit).to_integral_value(ROUND_HALF_UP)
+    return WORK.divide(marks, Decimal(marks_a_unit))
+
+
 def mean(values: Sequence[Decimal]) -> Decimal:
     return WORK.divide(sum(values, Decimal(0)), Decimal(len(values)))
 

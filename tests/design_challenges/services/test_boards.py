@@ -45,7 +45,8 @@ def test_a_row_has_the_figure_the_sizes_and_the_round(classroom, challenge):
 
 def test_sizes_are_as_built_and_written_as_on_the_tape(classroom, challenge):
     builders.play_round(challenge, classroom.teams.first(), across=("13 3/4", "14"), hundredths=MIDDLE)
-    assert texts(rows(challenge)[0]) == ["4.1", "13 7/8", "13"]
+    # The mean of the ways lies half way between two marks of a quarter-inch tape.
+    assert texts(rows(challenge)[0]) == ["4.1", "14", "13"]
 
 
 def test_teams_stand_in_team_order_until_the_teacher_sorts(classroom, challenge):

@@ -92,3 +92,18 @@ def test_differences_and_material_come_from_the_exact_sizes() -> None:
     assert material is not None
     # π · 17.375² = 948.4 → 948, and 948 + 8 · 119.5 = 1904
     assert (material.used, material.left, material.over_per_cent) == (Decimal(1904), Decimal(496), Decimal(0))
+
+
+@pytest.mark.parametrize(
+    ("value", "division", "written"),
+    [
+        (Fraction(257, 16), Fraction(1, 4), "16"),
+        (Fraction(129, 8), Fraction(1, 4), "16 1/4"),
+        (Fraction(111, 8), Fraction(1, 4), "14"),
+        (Fraction(16), Fraction(1, 4), "16"),
+    ],
+)
+def test_side_by_side_a_mean_is_written_at_the_nearest_mark(
+    value: Fraction, division: Fraction, written: str
+) -> None:
+    assert made.write_nearest_mark(value, INCH, division) == written
