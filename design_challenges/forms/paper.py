@@ -217,7 +217,11 @@ class PaperRoundForm(forms.Form):
             if drop.reading is not None:
                 standing[f"time_{trial}"] = f"{drop.reading.seconds:f}"
             standing[f"result_{trial}"] = drop.mark or COUNTS
-        standing |= {f"sum_{slug}": rows[-1][1] for slug, rows in record.workings.items() if rows}
+        standing |= {
+            f"sum_{slug}": typed[-1]
+            for slug, rows in record.workings.items()
+            if (typed := [row.typed for row in rows if row.is_answer])
+        }
         return standing
 
     def clean(self) -> dict[str, Any]:

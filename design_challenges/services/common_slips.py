@@ -56,12 +56,14 @@ def rounding_slips(exact: Exact, places: int) -> tuple[Slip, ...]:
             exact,
             _("Good sum. Now round it to the place your class uses."),
             _("I typed every digit I saw"),
+            _("not rounding"),
         ),
         Slip(
             "cut",
             cut_off,
             _("You cut the extra digits off. Look at the next digit: five or more?"),
             _("I left the last digits off"),
+            _("cutting digits off instead of rounding"),
             family="rounded_down",
         ),
         Slip(
@@ -69,6 +71,7 @@ def rounding_slips(exact: Exact, places: int) -> tuple[Slip, ...]:
             a_five_down,
             _("Look at the next digit. It is a five. Which way does a five go?"),
             _("I rounded a five down"),
+            _("rounding a five down"),
             family="rounded_down",
         ),
         Slip(
@@ -76,12 +79,14 @@ def rounding_slips(exact: Exact, places: int) -> tuple[Slip, ...]:
             always_up,
             _("Look at the next digit. Is it big enough to round up?"),
             _("I rounded up"),
+            _("rounding up where it goes down"),
         ),
         Slip(
             "wrong_place",
             too_few_digits,
             _("You rounded too far. Keep more digits, the way your class does."),
             _("I kept fewer digits"),
+            _("rounding to too few digits"),
         ),
     )
 
@@ -109,12 +114,14 @@ def writing_slips(exact: Exact, places: int | None) -> tuple[Slip, ...]:
             point_lost,
             _("Where is the point? About how big should it be?"),
             _("I left out the point"),
+            _("losing the point"),
         ),
         Slip(
             "digits_swapped",
             swapped,
             _("Check your digits. Are they in the right order?"),
             _("I mixed up two digits"),
+            _("swapping two digits"),
         ),
     )
 

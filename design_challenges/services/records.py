@@ -35,6 +35,7 @@ from design_challenges.services.record_types import (
     RoundRecord,
     SizeRecord,
     TeamRecord,
+    Try,
 )
 from design_challenges.services.units import UNITS, convert
 
@@ -249,10 +250,10 @@ def _by_quantity(sizes: Mapping[tuple[str, int], SizeRecord]) -> dict[str, SizeR
     return {quantity: size for (quantity, _spot), size in sizes.items()}
 
 
-def _workings(rows: Iterable[Working]) -> dict[str, list[tuple[str, str, str, str, int]]]:
-    by_step: dict[str, list[tuple[str, str, str, str, int]]] = defaultdict(list)
+def _workings(rows: Iterable[Working]) -> dict[str, list[Try]]:
+    by_step: dict[str, list[Try]] = defaultdict(list)
     for row in rows:
-        by_step[row.step].append((row.basis, row.typed, row.value, row.verdict, row.pk))
+        by_step[row.step].append(Try(row.basis, row.typed, row.value, row.verdict, row.pk, tuple(row.slips)))
     return by_step
 
 

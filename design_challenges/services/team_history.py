@@ -17,8 +17,9 @@ from design_challenges.models import ClassChallenge, Clearance, Judgement, Measu
 from design_challenges.models.iteration import EntryRow
 from design_challenges.services.change_words import exact_beside
 from design_challenges.services.dashboard import due_sums
-from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord
+from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord, Try
 from design_challenges.services.rounding import format_figure
+from design_challenges.services.working import Step
 from design_challenges.words import Words
 
 Row = TypeVar("Row", bound=EntryRow)
@@ -315,11 +316,23 @@ def _sums(record: RoundRecord) -> Iterable[SumField]:
         yield SumField(
             label=step.label,
             unit=step.unit,
-            tries=tuple(_("steps shown") if row[3] == "shown" else row[1] for row in tries),
+            tries=tuple(_said_of(step, row) for row in tries),
             accepted="" if work.accepted is None else f"{work.accepted:f}",
             shown=work.shown,
             stuck=work.stuck,
         )
+
+
+def _said_of(step: Step, row: Try) -> str:
+    """Return a row of a sum's working in words: what was typed, how it was got, or that steps were shown."""
+    if row.verdict == "shown":
+        return _("steps shown")
+    if row.verdict == "given":
+        return _("steps shown by the teacher")
+    if row.verdict == "picked":
+        slip = step.slip("".join(row.slips))
+        return _("“{how}”").format(how=slip.how if slip else _("another way"))
+    return row.typed
 
 
 def find_team(challenge: ClassChallenge, team_id: int) -> Team | None:

@@ -94,14 +94,16 @@ class Slip:
     """A known slip: `wrong` gives the answers it leads to.
 
     `hint` is the next step, in at most 20 words a nine-year-old reads, without the answer; `how` is the
-    slip as a child would say what it did, with no number of the team in it. Slips of one `family` are one
-    mistake: where several of them fit, the first one's words must serve for all.
+    slip as a child would say what it did, with no number of the team in it, and `doing` as a teacher reads
+    it ("dividing the other way round"). Slips of one `family` are one mistake: where several of them fit,
+    the first one's words must serve for all.
     """
 
     slug: str
     wrong: Wrong
     hint: Words
     how: Words
+    doing: Words
     family: str = ""
 
     @property
