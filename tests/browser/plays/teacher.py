@@ -103,8 +103,8 @@ class Teacher:
         self.open("dashboard/")
 
     def tap(self, name: str) -> None:
-        """Tap a one-tap button of the live page."""
-        self.hands.tap_live(self.page.get_by_role("button", name=name, exact=True))
+        """Tap a one-tap button of the live page; where each round has one, that of the first."""
+        self.hands.tap_live(self.page.get_by_role("button", name=name, exact=True).first)
 
     def team_codes(self) -> list[tuple[str, str]]:
         """Return each team's name and code, in team order, from the page of teams."""
