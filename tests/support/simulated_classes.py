@@ -81,6 +81,7 @@ class World:
             design=design,
             sizes={slug: float(size) for slug, size in design.items()},
             wanted=len(times),
+            complete=True,
             unopened=0,
             conditions=SOFT_LANDING.conditions(self.values),
             day_shares={day: 1.0} if day in shifts.by_day else {},

@@ -51,8 +51,11 @@ def differing(first: Sizes, second: Sizes, within: Tolerances) -> list[str]:
 
 
 def find_twins(builds: Sequence[Build], within: Tolerances, places: int) -> list[Twins]:
-    """Find pairs of builds, of different teams, alike in every variable; `places` are the figure's."""
-    known = [build for build in builds if build.design]
+    """Find pairs of builds, of different teams, alike in every variable; `places` are the figure's.
+
+    Only of builds whose drops are all in, two at least: the spread of repeated drops stands under them.
+    """
+    known = [build for build in builds if build.design and build.complete and build.drops > 1]
     return [
         Twins(first, second, places)
         for place, first in enumerate(known)

@@ -72,14 +72,16 @@ def analyse(
     *,
     reference: Reference | None = None,
     largest: Fraction | None = None,
+    letters: bool = False,
 ) -> Analysis:
     """Analyse a class as it stands; nothing is kept, so the caller asks again only when something changed.
 
     `margin` is how near the teacher wants a mean to the true one, in the figure's unit; `reference` the
     reference device's drops by day; `largest` the largest size of the first variable (a canopy across, in
-    the class's length unit) that the materials on hand allow in an experiment.
+    the class's length unit) that the materials on hand allow in an experiment; `letters` says A, B, C … for
+    the teams' names.
     """
-    data = gather(klass, reference)
+    data = gather(klass, reference, letters=letters)
     return Analysis(data, for_children(data), for_teacher(data, margin, largest), make_speech(data))
 
 

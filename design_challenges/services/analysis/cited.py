@@ -196,7 +196,8 @@ def experiment(fact: Offer, speech: Speech) -> Numbers:
     }
 
 
-def keepers(fact: Offer, slug: str) -> list[str]:
+def keepers(fact: Offer, kept: tuple[str, ...]) -> list[str]:
+    """The teams that keep just these sizes in the experiment."""
     if fact.experiment is None:
         return []
-    return [share.team for share in fact.experiment.shares if share.keeps == (slug,)]
+    return [share.team for share in fact.experiment.shares if share.keeps == kept]

@@ -12,6 +12,8 @@ from typing import Any
 
 from django.utils.translation import gettext_lazy as _
 
+from design_challenges.words import Words
+
 from . import cited
 from . import speech as write
 from .alike import Twins
@@ -176,7 +178,7 @@ TEACHER_WHOLE: tuple[Claim[Any], ...] = (
         Whole,
         "teacher",
         when=lambda fact: fact.middle_times and fact.builds > 0,
-        words=_("The class compares middle times; here means are used, which carry further."),
+        words=_("The class compares middle times; here the mean of all drops is used, which scatters less."),
     ),
     Claim(
         "drops-missing",
@@ -526,8 +528,8 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
         when=lambda fact: fact.pulled is not None,
         words=_(
             "The {teams} with the {worst} {label} in round 1 gained {gain}. About {by_itself} "
-            "of it ({low} to {high}) would have come by itself: who is picked for a bad result "
-            "does better the next time."
+            "of it ({low} to {high}) would have come by itself, by the scatter of drops alone: who is "
+            "picked for a bad result does better the next time."
         ),
         numbers=cited.worst_teams,
     ),
@@ -636,27 +638,20 @@ TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
 # --- teacher: what would tell ----------------------------------------------------------------------------
 
 
-def _keeps(place: int) -> Claim[Offer]:
-    def slugs(fact: Offer) -> tuple[str, str]:
-        names = tuple(fact.experiment.sizes) if fact.experiment else ("", "")
-        return names[place], names[1 - place]
+def _keeps(slug: str, kept: tuple[int, ...], words: Words) -> Claim[Offer]:
+    """What some teams keep of their own designs: by the place of the sizes in the experiment."""
+
+    def names(fact: Offer) -> tuple[str, ...]:
+        return tuple(fact.experiment.sizes) if fact.experiment else ("", "")
+
+    def keepers(fact: Offer) -> list[str]:
+        return cited.keepers(fact, tuple(names(fact)[place] for place in kept))
 
     def numbers(fact: Offer, speech: Speech) -> Numbers:
-        kept, other = slugs(fact)
-        return {
-            "teams": write.together(cited.keepers(fact, kept)),
-            "kept": speech.variable(kept),
-            "other": speech.variable(other),
-        }
+        first, second = (speech.variable(name) for name in names(fact))
+        return {"teams": write.together(keepers(fact)), "first": first, "second": second}
 
-    return Claim(
-        "experiment-keeps-first" if place == 0 else "experiment-keeps-second",
-        Offer,
-        "teacher",
-        when=lambda fact: bool(cited.keepers(fact, slugs(fact)[0])),
-        words=_("{teams}: keep the {kept} and change only the {other}."),
-        numbers=numbers,
-    )
+    return Claim(slug, Offer, "teacher", lambda fact: bool(keepers(fact)), words, numbers)
 
 
 TEACHER_OFFER: tuple[Claim[Any], ...] = (
@@ -672,8 +667,10 @@ TEACHER_OFFER: tuple[Claim[Any], ...] = (
         ),
         numbers=cited.experiment,
     ),
-    _keeps(0),
-    _keeps(1),
+    _keeps("experiment-keeps-first", (0,), _("{teams}: keep the {first} and change only the {second}.")),
+    _keeps("experiment-keeps-second", (1,), _("{teams}: keep the {second} and change only the {first}.")),
+    _keeps("experiment-keeps-both", (0, 1), _("{teams}: keep the device as it is.")),
+    _keeps("experiment-keeps-neither", (), _("{teams}: make both the {first} and the {second} anew.")),
     Claim(
         "no-experiment",
         Offer,

@@ -6,6 +6,8 @@ import math
 
 from .intervals import LEVEL, t_quantile
 
+MOST = 1_000_000
+
 
 def margin_of_mean(sd: float, df: float, drops: int, level: float = LEVEL) -> float:
     """How far the mean of `drops` drops may be off at this level, in the unit of `sd`.
@@ -21,9 +23,11 @@ def margin_of_mean(sd: float, df: float, drops: int, level: float = LEVEL) -> fl
 def drops_needed(sd: float, df: float, margin: float, level: float = LEVEL) -> int:
     """The smallest number of drops whose mean is within `margin` (above 0, else ValueError) of the true one.
 
-    At least 1; n = (t·s/E)², rounded up.
+    At least 1, and never told beyond a million; n = (t·s/E)², rounded up.
     """
     if not (margin > 0 and math.isfinite(margin)):
         raise ValueError(f"The margin must be above 0, not {margin}")
-    exact = (t_quantile((1 + level) / 2, df) * sd / margin) ** 2
-    return max(1, math.ceil(exact - 1e-9))
+    root = t_quantile((1 + level) / 2, df) * sd / margin
+    if root > math.sqrt(MOST):
+        return MOST
+    return max(1, math.ceil(root**2 - 1e-9))

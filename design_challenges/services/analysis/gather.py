@@ -19,10 +19,10 @@ from .drift import Reference, Shifts, find_shifts
 class Build:
     """One team's build of one round: its readings that count, its figures and its design.
 
-    `hundredths` are as they were timed. `seconds` are the same less the shift of their day; `figures`
-    are each drop's own exact figure and `figure` that of the mean time, both from `seconds`.
-    `design` is empty where it is not known, and `sizes` is the same in floats. `day_shares` is the share of
-    the drops by shifted day.
+    `hundredths` are as they were timed. `seconds` are the same less the shift of their day; `figures` are
+    each drop's own exact figure and `figure` that of the mean time, both from `seconds`. `complete` is whether
+    every drop that is expected is in. `design` is empty where it is not known, and `sizes` is the same in
+    floats. `day_shares` is the share of the drops by shifted day.
     """
 
     team_id: int
@@ -36,6 +36,7 @@ class Build:
     design: Mapping[str, Fraction]
     sizes: Mapping[str, float]
     wanted: int
+    complete: bool
     unopened: int
     conditions: tuple[Any, ...]
     day_shares: Mapping[str, float]
@@ -85,14 +86,18 @@ def most_alike(builds: Sequence[Build]) -> list[Build]:
     return [build for build in builds if build.conditions == chosen]
 
 
-def gather(klass: ClassRecord, reference: Reference | None = None) -> ClassData:
-    """Gather a class's builds; a build timed in other units or compared by another figure is left out."""
+def gather(klass: ClassRecord, reference: Reference | None = None, *, letters: bool = False) -> ClassData:
+    """Gather a class's builds; a build timed in other units or compared by another figure is left out.
+
+    With `letters` teams are A, B, C … in their order instead of by name.
+    """
     reference = reference or Reference()
     shifts = find_shifts(reference.readings)
     performance = klass.kind.performance(klass.values)
     left_out = 0
     teams = []
     for team in klass.teams:
+        name = letter(team.place) if letters else team.team.name
         builds = {}
         for number, record in sorted(team.rounds.items()):
             if not record.counting:
@@ -102,12 +107,21 @@ def gather(klass: ClassRecord, reference: Reference | None = None) -> ClassData:
             ):
                 left_out += 1
                 continue
-            builds[number] = _build(team, record, reference, shifts)
-        teams.append(TeamBuilds(team.team.pk, team.team.name, team.place, builds))
+            builds[number] = _build(team, name, record, reference, shifts)
+        teams.append(TeamBuilds(team.team.pk, name, team.place, builds))
     return ClassData(klass.kind, klass.values, performance, tuple(teams), shifts, left_out)
 
 
-def _build(team: TeamRecord, record: RoundRecord, reference: Reference, shifts: Shifts) -> Build:
+def letter(place: int) -> str:
+    """A, B … Z, AA, AB …: a team's letter by its place, from 1."""
+    text = ""
+    while place > 0:
+        place, rest = divmod(place - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text
+
+
+def _build(team: TeamRecord, name: str, record: RoundRecord, reference: Reference, shifts: Shifts) -> Build:
     kind, values = record.kind, record.values
     timed = [(drop.row_id, drop.reading.hundredths) for drop in record.counting if drop.reading is not None]
     days = [reference.day_of.get(row_id) for row_id, _time in timed]
@@ -117,7 +131,7 @@ def _build(team: TeamRecord, record: RoundRecord, reference: Reference, shifts: 
     design = dict(known.variables) if known else {}
     return Build(
         team_id=team.team.pk,
-        team=team.team.name,
+        team=name,
         place=team.place,
         round=record.number,
         hundredths=tuple(time for _row, time in timed),
@@ -127,6 +141,7 @@ def _build(team: TeamRecord, record: RoundRecord, reference: Reference, shifts: 
         design=design,
         sizes={slug: float(size) for slug, size in design.items()},
         wanted=record.trials_wanted,
+        complete=record.trials_complete,
         unopened=len(timed) - record.opened_count,
         conditions=kind.conditions(values),
         day_shares={str(day): count / len(timed) for day, count in shifted.items()},

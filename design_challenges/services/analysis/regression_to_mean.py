@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .intervals import Estimate
-from .variance import of_a_mean
 
 LEAST_TEAMS = 4
 
@@ -42,25 +41,26 @@ def pulled(
 ) -> Pulled | None:
     """What the repeatability of one drop says of the worst teams' gain from `first` to `second` figures.
 
-    A figure from `drops` drops keeps, on average, the share R of its distance from the class's mean when
-    it is taken again, so 1 − R of it is gained by itself. That counts the scatter of the drops alone; a
-    device built anew pulls further. None without a repeatability or with fewer than four teams.
-    Source: Galton (1886); Bland and Altman, BMJ 308 (1994), 1499.
+    A figure from k drops keeps the share R of its distance from the class's mean when it is taken again, so
+    1 − R = (1 − ρ)/(1 + (k − 1)ρ) of it is gained by itself. Worked out from the same few teams, that is too
+    much by (n − 1)/(n − 3) on average, which is taken out (James and Stein 1961; Efron and Morris, JASA 70
+    (1975), 311). The scatter of drops alone is counted; a device built anew pulls further. None without a
+    repeatability or with fewer than four teams.
     """
     worst = worst_teams(first, lower_is_better=lower_is_better)
     if single is None or not worst:
         return None
     sign = 1 if lower_is_better else -1
-    mean = math.fsum(first) / len(first)
+    teams = len(first)
+    mean = math.fsum(first) / teams
     far = sign * (math.fsum(first[place] for place in worst) / len(worst) - mean)
     gain = sign * math.fsum(first[place] - second[place] for place in worst) / len(worst)
 
-    def by_itself(share: float) -> float:
-        return (1 - of_a_mean(share, drops)) * far
+    def lost(share: float) -> float:
+        kept = 1 + (drops - 1) * share
+        return min(1.0, (1 - share) / kept) if kept > 0 else 1.0
 
+    value = (teams - 3) / (teams - 1) * lost(single.value) * far
     # The more repeatable, the less comes by itself: the ends change places.
-    return Pulled(
-        len(worst),
-        gain,
-        Estimate(by_itself(single.value), by_itself(single.high), by_itself(single.low)),
-    )
+    low, high = lost(single.high) * far, lost(single.low) * far
+    return Pulled(len(worst), gain, Estimate(value, min(low, value), max(high, value)))

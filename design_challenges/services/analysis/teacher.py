@@ -256,7 +256,8 @@ def scatter(data: ClassData, number: int, margin: float | None) -> Scatter:
     builds = data.of_round(number)
     table = one_way([build.figures for build in builds])
     sd = table.within_sd
-    needed = drops_needed(sd, table.within_df, margin) if sd and margin and margin > 0 else None
+    asked = margin is not None and math.isfinite(margin) and margin > 0
+    needed = drops_needed(sd, table.within_df, margin) if sd and margin and asked else None
     counts = sorted(build.drops for build in builds)
     times = [second for build in builds for second in build.seconds]
     usual = counts[len(counts) // 2] if counts else 0

@@ -148,9 +148,3 @@ def sd_interval(table: OneWay, level: float = LEVEL) -> Estimate | None:
         sd * math.sqrt(df / chi_squared_quantile(tail, df)),
         sd * math.sqrt(df / chi_squared_quantile(1 - tail, df)),
     )
-
-
-def of_a_mean(single: float, count: float) -> float:
-    """The repeatability of the mean of `count` drops from that of one drop (Spearman and Brown), 0 to 1."""
-    single = min(max(single, 0.0), 1.0)
-    return count * single / (1 + (count - 1) * single)

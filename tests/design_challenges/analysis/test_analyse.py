@@ -6,6 +6,8 @@ import math
 import re
 import statistics
 import time
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from fractions import Fraction
 from typing import Any
 
@@ -17,7 +19,9 @@ from design_challenges.services.analysis import alike
 from design_challenges.services.analysis.analyse import Analysis, analyse
 from design_challenges.services.analysis.claims import sentences
 from design_challenges.services.analysis.drift import Reference
-from design_challenges.services.analysis.gather import gather
+from design_challenges.services.analysis.gather import gather, letter
+from design_challenges.services.records import load_class
+from tests.builders import make_challenge, make_class, play_round
 from tests.support.class_records import Made, class_record
 
 BROKEN = re.compile(r"\bnan\b|\binf\b|\bNone\b|[{}]|0x")
@@ -183,8 +187,40 @@ def test_forty_teams_of_ten_drops_are_analysed_in_150_ms(capsys: pytest.CaptureF
     assert statistics.median(processor) < 0.75
 
 
+def test_teams_can_be_shown_as_letters() -> None:
+    teams: list[dict[int, Made]] = [{1: (14, 13, [400 + 20 * n, 410])} for n in range(3)]
+    texts = whole(analyse(class_record(teams, trials_per_round=2), letters=True))
+    assert any("A’s build 1 and B’s build 1" in text for text in texts)
+    assert not any("Gannet" in text for text in texts)
+    assert [letter(place) for place in (1, 26, 27, 52, 53)] == ["A", "Z", "AA", "AZ", "BA"]
+
+
+def test_twins_wait_until_all_drops_are_in() -> None:
+    teams: list[dict[int, Made]] = [{1: (14, 13, [400, 404, 402])}, {1: (14, 13, [440, 444])}]
+    assert analyse(class_record(teams)).children.twins == ()
+    assert len(analyse(class_record(teams, trials_per_round=2)).children.twins) == 1
+
+
 def test_a_fact_can_be_put_into_words_by_itself() -> None:
     found = analyse(class_record([{1: (14, 13, [400, 402, 404]), 2: (14, 13, [410, 411, 412])}]))
     change = found.children.changes[0]
     assert [sentence.slug for sentence in found.of(change)] == ["all-above"]
     assert sentences([change], found.speech) == found.of(change)
+
+
+@pytest.mark.django_db
+def test_a_class_read_from_the_database_is_analysed_without_asking_it_again(
+    django_assert_num_queries: Callable[[int], AbstractContextManager[object]],
+) -> None:
+    classroom = make_class(teams=2)
+    challenge = make_challenge(classroom)
+    for team, late in zip(classroom.teams.order_by("place"), (0, 12), strict=True):
+        play_round(challenge, team, 1, hundredths=(400 + late, 404 + late, 402 + late))
+        play_round(challenge, team, 2, hundredths=(420 + late, 425 + late, 423 + late))
+    klass = load_class(challenge)
+    with django_assert_num_queries(0):
+        found = analyse(klass, 0.1)
+        texts = whole(found)
+    assert [build.hundredths for build in found.data.builds][:2] == [(400, 404, 402), (420, 425, 423)]
+    assert texts.count("All 3 drops of build 2 took longer than all 3 of build 1.") == 2
+    assert "2 better, 0 not as good, 0 the same, of 2 teams." in texts

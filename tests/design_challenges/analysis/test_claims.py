@@ -305,6 +305,11 @@ CASES: dict[str, Callable[[], tuple[Said, Said]]] = {
         said_of_fact(an_offer("line_length")),
         said_of_fact(an_offer("line_length", "canopy_diameter")),
     ),
+    "experiment-keeps-both": lambda: (
+        said_of_fact(an_offer("canopy_diameter", "line_length")),
+        said_of_fact(an_offer("canopy_diameter")),
+    ),
+    "experiment-keeps-neither": lambda: (said_of_fact(an_offer()), said_of_fact(an_offer("line_length"))),
     "fair-mates": lambda: (with_mate("53/4"), with_mate("1326/100")),
     "no-fair-mates": lambda: (with_mate("1326/100"), with_mate("53/4")),
 }

@@ -19,7 +19,7 @@ from design_challenges.services.analysis.intervals import (
 )
 from design_challenges.services.analysis.regression_to_mean import pulled, worst_teams
 from design_challenges.services.analysis.uncertainty import speed_uncertainty
-from design_challenges.services.analysis.variance import of_a_mean, one_way, repeatability, sd_interval
+from design_challenges.services.analysis.variance import one_way, repeatability, sd_interval
 from design_challenges.services.analysis.wander import pooled_scatter, wanders
 from design_challenges.services.analysis.welch import Summary, summary, welch
 
@@ -77,12 +77,16 @@ def test_the_standard_deviation_s_interval_is_the_handbook_s() -> None:
     assert (round(found.low, 3), round(found.high, 3)) == (0.688, 1.826)
 
 
-@given(st.floats(0.01, 5), st.integers(1, 200), st.floats(0.01, 2))
+@given(st.floats(0.01, 5), st.integers(2, 200), st.floats(0.05, 2))
 def test_so_many_drops_are_needed_and_not_one_fewer(sd: float, df: int, margin: float) -> None:
     count = drops_needed(sd, df, margin)
     assert margin_of_mean(sd, df, count) <= margin * (1 + 1e-6)
     if count > 1:
         assert margin_of_mean(sd, df, count - 1) > margin * (1 - 1e-6)
+
+
+def test_a_margin_next_to_nothing_has_an_end() -> None:
+    assert drops_needed(0.2, 8, 1e-300) == 1_000_000
 
 
 @pytest.mark.parametrize("margin", [0.0, -1.0, math.inf, math.nan])
@@ -101,13 +105,6 @@ def test_quantiles_outside_their_range_are_refused() -> None:
     ):
         with pytest.raises(ValueError):
             call()
-
-
-def test_the_mean_of_more_drops_is_more_repeatable() -> None:
-    assert of_a_mean(0.5, 1) == 0.5
-    assert math.isclose(of_a_mean(0.5, 3), 0.75)
-    assert of_a_mean(-0.2, 3) == 0
-    assert of_a_mean(1.0, 3) == 1
 
 
 def test_welch_needs_two_drops_each_and_a_scatter() -> None:
@@ -147,15 +144,30 @@ def test_the_worst_third_is_picked_by_the_direction_that_counts() -> None:
     assert worst_teams([4, 5, 6], lower_is_better=True) == []
 
 
-def test_half_of_a_distance_comes_back_where_half_of_it_was_luck() -> None:
+def test_so_much_of_a_distance_comes_back_as_was_luck() -> None:
     first, second = [4.0, 5.0, 6.0, 9.0], [4.0, 5.0, 6.0, 7.0]
-    found = pulled(first, second, 1, Estimate(0.5, 0.2, 0.8), lower_is_better=True)
+    found = pulled(first, second, 1, Estimate(0.4, 0.2, 0.9), lower_is_better=True)
     assert found is not None
     assert (found.teams, found.gain) == (1, 2.0)
-    assert math.isclose(found.by_itself.value, 1.5)
-    assert math.isclose(found.by_itself.low, 0.6)
+    # 3 above the mean; 0.6 of it was luck, less what four teams make too much of it: (4 − 3)/(4 − 1).
+    assert math.isclose(found.by_itself.value, 0.6)
+    assert math.isclose(found.by_itself.low, 0.3)
     assert math.isclose(found.by_itself.high, 2.4)
+    three = pulled(first, second, 3, Estimate(0.4, 0.2, 0.9), lower_is_better=True)
+    assert three is not None
+    assert math.isclose(three.by_itself.value, 0.6 / 1.8)
+    other_way = pulled(
+        [-y for y in first], [-y for y in second], 1, Estimate(0.4, 0.2, 0.9), lower_is_better=False
+    )
+    assert other_way == found
     assert pulled(first, second, 1, None, lower_is_better=True) is None
+
+
+def test_no_more_than_all_comes_by_itself() -> None:
+    found = pulled([4.0, 5.0, 6.0, 9.0], [6.0] * 4, 3, Estimate(-0.5, -0.5, 0.1), lower_is_better=True)
+    assert found is not None
+    assert found.by_itself.value == 1.0
+    assert found.by_itself.high == 3.0
 
 
 def test_a_longer_day_is_taken_out_by_its_ratio() -> None:
