@@ -97,30 +97,41 @@ def read_name(line: str) -> Name | None:
     of a family name only its first letter is kept. Two first names stay together
     where an initial follows them ('Mary Ann W.').
     """
+    parts = split_name(line)
+    return Name(parts[0], family_initial(parts[1])) if parts else None
+
+
+def split_name(line: str) -> tuple[str, str] | None:
+    """Return the given name and the family name (or initial, or "") on one line, None for no name."""
     line = _MAIL.sub(" ", _NUMBERING.sub("", line))
     columns = [tidy(column) for column in _SEPARATORS.split(line)]
     columns = [column for column in columns if column and not column.isdigit()]
     if len(columns) > 1:
-        return Name(columns[0], _initial_in(columns[1]))
+        return columns[0], columns[1]
     text = columns[0] if columns else ""
     family, comma, given = (part.strip() for part in text.partition(","))
     if comma and given:
-        return Name(given.split()[0], _initial_in(family))
+        return given.split()[0], family
     words = text.replace(",", " ").split()
     if not words:
         return None
-    if len(words) == 1:
-        return Name(words[0])
-    if _is_initial(words[-1]):
-        return Name(" ".join(words[:-1]), tidy_initial(words[-1]))
-    return Name(words[0], _initial_in(" ".join(words[1:])))
+    if len(words) > 1 and _is_initial(words[-1]):
+        return " ".join(words[:-1]), words[-1]
+    return words[0], " ".join(words[1:])
 
 
-def _initial_in(family: str) -> str:
+def family_initial(family: str) -> str:
+    """Return what is kept of a family name: the first letter of its last word, or the initial it is."""
     words = [word for word in family.split() if initial_of(word)]
     if not words:
         return ""
     return tidy_initial(words[-1]) if _is_initial(words[-1]) else initial_of(words[-1])
+
+
+def family_start(family: str) -> str:
+    """Return the first letters of the word that gives the initial, as many as an initial may have."""
+    words = [word for word in family.split() if initial_of(word)]
+    return tidy_initial(words[-1]) if words else ""
 
 
 def _is_initial(word: str) -> bool:

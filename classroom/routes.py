@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from classroom.views import accounts, classes, join, students, teams
+from classroom.views import accounts, classes, join, rosters, students, teams
 
 app_name = "classroom"
 
@@ -35,6 +35,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("classes/<str:code>/students/new/", students.student_new, name="student_new"),
     path("classes/<str:code>/students/<int:pk>/", students.student_edit, name="student_edit"),
     path("classes/<str:code>/students/<int:pk>/left/", students.student_left, name="student_left"),
+    # --- a roster file
+    path("classes/<str:code>/students/roster/", rosters.roster_file, name="roster_file"),
+    path("classes/<str:code>/students/roster/columns/", rosters.roster_columns, name="roster_columns"),
+    path("classes/<str:code>/students/roster/class/", rosters.roster_class, name="roster_class"),
+    path("classes/<str:code>/students/roster/add/", rosters.roster_add, name="roster_add"),
     # --- teams
     path("classes/<str:code>/teams/", teams.teams, name="teams"),
     path("classes/<str:code>/teams/shuffle/", teams.teams_shuffle, name="teams_shuffle"),

@@ -49,7 +49,8 @@ GRADEBOOK = "gradebook.xlsx"
 # What XML 1.0 cannot hold at all, and what no spreadsheet shows: control characters, lone surrogates.
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 # How a formula may begin, in ASCII and in full width, with the blanks that a spreadsheet skips before one.
-_FORMULA = re.compile(r"[\t\n ]*[=+\-@\uff1d\uff0b\uff0d\uff20]")
+# One that stands behind apostrophes already gets one more, so that taking one off gives back what was typed.
+_FORMULA = re.compile(r"'*[\t\n ]*[=+\-@\uff1d\uff0b\uff0d\uff20]")
 
 Cell = str | int | Decimal | Fraction | float | None
 
