@@ -30,6 +30,8 @@ class ClassChallenge(models.Model):
 
     # Set where the challenge was read together with its newest settings (see records.find_challenge).
     newest_settings: ChallengeSettings | None = None
+    # The open exit question, set where the challenge was read the same way.
+    exit_question_id: int | None = None
 
     class Meta:
         constraints = [

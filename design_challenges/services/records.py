@@ -18,6 +18,7 @@ from design_challenges.models import (
     Clearance,
     DesignIteration,
     Drop,
+    ExitQuestion,
     HelpCall,
     Judgement,
     Measurement,
@@ -59,6 +60,13 @@ def find_challenge(classroom: Classroom) -> ClassChallenge | None:
     newest = (
         ChallengeSettings.objects.filter(class_challenge__classroom=classroom)
         .select_related("class_challenge__revision")
+        .annotate(
+            exit_question=Subquery(
+                ExitQuestion.objects.filter(
+                    class_challenge=OuterRef("class_challenge"), closed_at__isnull=True
+                ).values("pk")[:1]
+            )
+        )
         .order_by("class_challenge_id", "-version")
         .first()
     )
@@ -67,6 +75,7 @@ def find_challenge(classroom: Classroom) -> ClassChallenge | None:
     challenge = newest.class_challenge
     challenge.classroom = classroom
     challenge.newest_settings = newest
+    challenge.exit_question_id = newest.exit_question
     return challenge
 
 

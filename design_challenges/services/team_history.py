@@ -64,11 +64,13 @@ class DropField:
 class SumField:
     """One sum: every try in order, and whether it is right, not yet, or its steps were shown."""
 
+    slug: str
     label: Words
     unit: Words
     tries: tuple[str, ...]
     accepted: str
     shown: bool
+    given: bool
     stuck: bool
 
 
@@ -314,11 +316,13 @@ def _sums(record: RoundRecord) -> Iterable[SumField]:
         tries = record.workings.get(step.slug, ())
         work = record.working(step)
         yield SumField(
+            slug=step.slug,
             label=step.label,
             unit=step.unit,
             tries=tuple(_said_of(step, row) for row in tries),
             accepted="" if work.accepted is None else f"{work.accepted:f}",
             shown=work.shown,
+            given=work.given,
             stuck=work.stuck,
         )
 

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from django.utils.translation import gettext_lazy as _
 
 from design_challenges.services.progress import ORDER
-from design_challenges.services.record_types import ClassRecord, TeamRecord
+from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.words import Words
 
 PASSED = "p"
+GIVEN, ASKED = "given", "exit"
 
 
 @dataclass(frozen=True)
@@ -21,10 +22,13 @@ class Watched:
     helped: bool
     cleared: str
     open_steps: frozenset[str]
+    given: int = 0
+    asked: bool = False
 
     def as_text(self) -> str:
         """Return the state as text, for the next question to carry."""
         parts = ["p" * self.paused, "h" * self.helped, self.cleared, *sorted(self.open_steps)]
+        parts += [f"{GIVEN}{self.given}"] * bool(self.given) + [ASKED] * self.asked
         return ".".join(parts)
 
     @classmethod
@@ -34,7 +38,15 @@ class Watched:
         if len(parts) < 3:
             return None
         paused, helped, cleared, *steps = parts
-        return cls(paused == "p", helped == "h", cleared, frozenset(steps))
+        given = [step.removeprefix(GIVEN) for step in steps if step.startswith(GIVEN)]
+        return cls(
+            paused == "p",
+            helped == "h",
+            cleared,
+            frozenset(step for step in steps if step != ASKED and not step.startswith(GIVEN)),
+            int(given[0]) if given and given[0].isascii() and given[0].isdigit() else 0,
+            ASKED in steps,
+        )
 
 
 def watch(klass: ClassRecord, team: TeamRecord) -> Watched:
@@ -55,7 +67,14 @@ def watch(klass: ClassRecord, team: TeamRecord) -> Watched:
             for step in ORDER
             if klass.is_open(team.team.pk, number, step)
         ),
+        given=_steps_given(current) if current else 0,
+        asked=klass.challenge.exit_question_id is not None,
     )
+
+
+def _steps_given(record: RoundRecord) -> int:
+    """Return how often the teacher showed the team the steps of a sum."""
+    return sum(1 for rows in record.workings.values() for row in rows if row.verdict == "given")
 
 
 def what_changed(before: Watched, now: Watched) -> Words:
@@ -66,6 +85,10 @@ def what_changed(before: Watched, now: Watched) -> Words:
         return _("Your teacher lets your build pass.")
     if now.cleared and not before.cleared:
         return _("You are cleared to build!")
+    if now.given > before.given:
+        return _("Your teacher shows you the steps of a sum.")
+    if now.asked and not before.asked:
+        return _("Your teacher has one last question for each of you.")
     if now.open_steps - before.open_steps:
         return _("Your teacher opened a step.")
     if before.open_steps - now.open_steps:

@@ -19,7 +19,14 @@ from design_challenges.forms.sums import LONGEST_ANSWER, SumForm
 from design_challenges.services import records, saving
 from design_challenges.services.entries import Author
 from design_challenges.services.record_types import RoundRecord, WorkingRecord
-from design_challenges.services.working import TRIES_BEFORE_STEPS, Step, Verdict, check, worked_lines
+from design_challenges.services.working import (
+    OTHERWISE,
+    TRIES_BEFORE_STEPS,
+    Step,
+    Verdict,
+    check,
+    worked_lines,
+)
 from design_challenges.views.seats import Seat, save_from
 from design_challenges.words import Words
 
@@ -108,8 +115,9 @@ def _card(record: RoundRecord, step: Step, *, waiting: bool, answered: Answered 
     if waiting:
         return card
     verdict = None
-    if mine is None or mine.outcome in ("not_yet", "shown"):
-        verdict = check(step, context, work.last_typed, work.tries - 1) if work.tries else None
+    if mine is None or mine.outcome in ("not_yet", "shown", "picked"):
+        again = work.last_typed, work.tries - 1, work.picked
+        verdict = check(step, context, *again) if work.tries else None
     return replace(
         card,
         state="asked",
@@ -145,6 +153,8 @@ def answer_sum(request: TeamRequest, seat: Seat, steps: Sequence[Step]) -> Answe
     work, context = record.working(step), record.context()
     if "show" in request.POST:
         return _show(request, seat, step, work)
+    if "how" in request.POST:
+        return _pick(request, seat, step, work)
     if request.POST.get("basis", step.basis(context)) != step.basis(context):
         return Answered(
             slug,
@@ -198,6 +208,23 @@ def _show(request: TeamRequest, seat: Seat, step: Step, work: WorkingRecord) -> 
 
     save_from(request, seat, {"sum": step.slug, "show": True, "basis": basis}, effect)
     return Answered(step.slug, "shown")
+
+
+def _pick(request: TeamRequest, seat: Seat, step: Step, work: WorkingRecord) -> Answered:
+    """Keep how the team got its last answer, one of the ways it was asked about."""
+    basis, how = seat.round.basis(step), request.POST.get("how", "")
+    if not work.tries or work.accepted is not None or request.POST.get("basis", basis) != basis:
+        return Answered(step.slug, "not_yet")
+    asked = check(step, seat.round.context(), work.last_typed, work.tries - 1).picks
+    if not asked or how not in (*(slug for slug, _how in asked), OTHERWISE):
+        return Answered(step.slug, "not_yet")
+
+    def effect(author: Author) -> str:
+        saving.save_working(seat.round.iteration, step.slug, basis, "", "picked", author, slips=[how])
+        return "picked"
+
+    save_from(request, seat, {"sum": step.slug, "how": how, "basis": basis}, effect)
+    return Answered(step.slug, "picked")
 
 
 def _may_show(work: WorkingRecord) -> bool:
