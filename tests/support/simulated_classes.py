@@ -78,6 +78,7 @@ class World:
             seconds=seconds,
             figures=tuple(SOFT_LANDING.drop_figure(self.values, second) for second in seconds),
             figure=SOFT_LANDING.drop_figure(self.values, math.fsum(seconds) / len(seconds)),
+            timed_figure=SOFT_LANDING.drop_figure(self.values, sum(times) / (100 * len(times))),
             design=design,
             sizes={slug: float(size) for slug, size in design.items()},
             wanted=len(times),

@@ -30,8 +30,8 @@ class Twins:
 
     @property
     def differ(self) -> bool:
-        """Whether their figures differ as the class writes them."""
-        figures = (Decimal(repr(build.figure)) for build in (self.first, self.second))
+        """Whether their figures, as they were timed, differ as the class writes them."""
+        figures = (Decimal(repr(build.timed_figure)) for build in (self.first, self.second))
         first, second = (round_half_up(figure, self.places) for figure in figures)
         return first != second
 
@@ -53,7 +53,8 @@ def differing(first: Sizes, second: Sizes, within: Tolerances) -> list[str]:
 def find_twins(builds: Sequence[Build], within: Tolerances, places: int) -> list[Twins]:
     """Find pairs of builds, of different teams, alike in every variable; `places` are the figure's.
 
-    Only of builds whose drops are all in, two at least: the spread of repeated drops stands under them.
+    Only of builds whose drops are all in, two at least, and not of days between which a shift was seen: the
+    spread of repeated drops stands under them.
     """
     known = [build for build in builds if build.design and build.complete and build.drops > 1]
     return [
@@ -62,6 +63,7 @@ def find_twins(builds: Sequence[Build], within: Tolerances, places: int) -> list
         for second in known[place + 1 :]
         if first.team_id != second.team_id
         and first.conditions == second.conditions
+        and first.day_shares == second.day_shares
         and not differing(first.sizes, second.sizes, within)
     ]
 

@@ -31,8 +31,8 @@ def twins(fact: Twins, speech: Speech) -> Numbers:
     return {
         "first": build_name(fact.first),
         "second": build_name(fact.second),
-        "first_figure": speech.figure(fact.first.figure),
-        "second_figure": speech.figure(fact.second.figure),
+        "first_figure": speech.figure(fact.first.timed_figure),
+        "second_figure": speech.figure(fact.second.timed_figure),
     }
 
 
@@ -85,7 +85,10 @@ def carried(fact: Scatter, speech: Speech) -> Numbers:
         "low": speech.number(fact.sd.low if fact.sd else 0.0),
         "high": speech.figure(fact.sd.high if fact.sd else 0.0),
         "timing": speech.figure(carried.reading if carried else 0.0),
-        "height": speech.figure(carried.setting_up if carried else 0.0),
+        "height": " "
+        + _("The height adds {amount} to all alike.").format(amount=speech.figure(carried.setting_up))
+        if carried and carried.setting_up
+        else "",
     }
 
 

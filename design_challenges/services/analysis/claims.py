@@ -293,7 +293,7 @@ TEACHER_SCATTER: tuple[Claim[Scatter], ...] = (
         ),
         words=_(
             "Round {round}: thumbs alone would scatter one drop by about {timing}; {sd} was seen "
-            "({low} to {high}), so the fall itself varies. The height adds {height} to all alike."
+            "({low} to {high}), so the fall itself varies.{height}"
         ),
         numbers=cited.carried,
     ),
@@ -304,7 +304,7 @@ TEACHER_SCATTER: tuple[Claim[Scatter], ...] = (
         ),
         words=_(
             "Round {round}: thumbs alone would scatter one drop by about {timing}; {sd} was seen "
-            "({low} to {high}), which timing could explain. The height adds {height} to all alike."
+            "({low} to {high}), which timing could explain.{height}"
         ),
         numbers=cited.carried,
     ),
@@ -379,15 +379,6 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
         words=_(
             "{team}: {first} drops against {second} cannot tell by rearranging them: "
             "the least probability they can give is {least}."
-        ),
-        numbers=cited.team_change,
-    ),
-    team_change(
-        slug="exact-other-day",
-        when=lambda fact: fact.change is not None and fact.exact is None,
-        words=_(
-            "{team}: the shift of a day is taken out, and that is itself uncertain, so the drops of both "
-            "days are not rearranged."
         ),
         numbers=cited.team_change,
     ),
@@ -518,7 +509,7 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
         when=lambda fact: fact.shift_taken_out,
         words=_(
             "The shift of the day, as the reference device shows it, is taken out of these changes. Its own "
-            "uncertainty is in the interval, and ranks are not used."
+            "uncertainty is in the intervals; ranks, and rearranging drops of two days, would leave it out."
         ),
     ),
     Claim(
@@ -555,7 +546,9 @@ TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
         GoesWith,
         "teacher",
         when=lambda fact: fact.estimate is not None and fact.estimate.excludes_zero,
-        words=_("{label} goes with {variable}: r = {r} ({low} to {high}, 95 %, {designs} worth {worth})."),
+        words=_(
+            "{label} goes with {variable}: r = {r} ({low} to {high}, 95 %, {designs}, worth {worth} unrelated ones)."
+        ),
         numbers=cited.goes_with,
     ),
     Claim(
@@ -564,8 +557,8 @@ TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
         "teacher",
         when=lambda fact: fact.estimate is not None and not fact.estimate.excludes_zero,
         words=_(
-            "{label} and {variable}: r = {r}, but {low} to {high} fits (95 %, {designs} worth {worth}), "
-            "none among it."
+            "{label} and {variable}: r = {r}, but {low} to {high} fits (95 %, {designs}, worth {worth} "
+            "unrelated ones), none among it."
         ),
         numbers=cited.goes_with,
     ),

@@ -13,6 +13,8 @@ from .alike import Sizes, Tolerances, differing
 from .gather import Build
 
 LEAST_TEAMS = 4
+LEAST_GAIN = 1.1
+"""A layout that separates hardly better than what the class has is not worth a lesson."""
 SIZES_TRIED = 12
 LOWEST_SHARE = Fraction(1, 2)
 
@@ -176,7 +178,7 @@ def plan_experiment(
     cells = [effects.terms_of({first: a, second: b}) for a in layout[0] for b in layout[1]]
     own = [effects.terms_of(build.design) for build in builds]
     gain = _gain(own_spreads(own), own_spreads(cells))
-    if gain <= 1:
+    if gain < LEAST_GAIN:
         return None
     criterion = d_criterion(own)
     return Experiment(

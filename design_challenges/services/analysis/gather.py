@@ -20,7 +20,8 @@ class Build:
     """One team's build of one round: its readings that count, its figures and its design.
 
     `hundredths` are as they were timed. `seconds` are the same less the shift of their day; `figures` are
-    each drop's own exact figure and `figure` that of the mean time, both from `seconds`. `complete` is whether
+    each drop's own exact figure and `figure` that of the mean time, both from `seconds`; `timed_figure` is as
+    it was timed. `complete`: whether
     every drop that is expected is in. `design` is empty where it is not known, and `sizes` is the same in
     floats. `day_shares` is the share of the drops by shifted day.
     """
@@ -33,6 +34,7 @@ class Build:
     seconds: tuple[float, ...]
     figures: tuple[float, ...]
     figure: float
+    timed_figure: float
     design: Mapping[str, Fraction]
     sizes: Mapping[str, float]
     wanted: int
@@ -138,6 +140,7 @@ def _build(team: TeamRecord, name: str, record: RoundRecord, reference: Referenc
         seconds=seconds,
         figures=tuple(kind.drop_figure(values, second) for second in seconds),
         figure=kind.drop_figure(values, math.fsum(seconds) / len(seconds)),
+        timed_figure=kind.drop_figure(values, sum(time for _row, time in timed) / (100 * len(timed))),
         design=design,
         sizes={slug: float(size) for slug, size in design.items()},
         wanted=record.trials_wanted,

@@ -272,7 +272,6 @@ CASES: dict[str, Callable[[], tuple[Said, Said]]] = {
     "ranks-not-small": lambda: (ranks(-1, 2, 3, 4, 5, 6), ranks(1, 2, 3, 4, 5, 6)),
     "many-intervals": lambda: edge(two_teams_apart, "many-intervals", 9, 0),
     "shift-taken-out": lambda: (on_two_days((404,)), on_two_days(())),
-    "exact-other-day": lambda: (on_two_days((404,)), on_two_days(())),
     "pulled-to-the-mean": lambda: (
         said_of(*(team(apart_by(n), HIGH) for n in range(4))),
         said_of(*(team(apart_by(n), HIGH) for n in range(3))),
