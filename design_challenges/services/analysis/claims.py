@@ -547,7 +547,8 @@ TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
         "teacher",
         when=lambda fact: fact.estimate is not None and fact.estimate.excludes_zero,
         words=_(
-            "{label} goes with {variable}: r = {r} ({low} to {high}, 95 %, {designs}, worth {worth} unrelated ones)."
+            "{label} goes with {variable}: r = {r} ({low} to {high}, 95 %, {designs}, worth {worth} "
+            "unrelated ones)."
         ),
         numbers=cited.goes_with,
     ),
