@@ -80,15 +80,14 @@ def drops_needed(fact: Scatter, speech: Speech) -> Numbers:
 
 def carried(fact: Scatter, speech: Speech) -> Numbers:
     carried = fact.carried
+    height = speech.figure(carried.setting_up) if carried and carried.setting_up else ""
     return {
         **scatter_within(fact, speech),
         "low": speech.number(fact.sd.low if fact.sd else 0.0),
         "high": speech.figure(fact.sd.high if fact.sd else 0.0),
         "timing": speech.figure(carried.reading if carried else 0.0),
-        "height": " "
-        + _("The height adds {amount} to all alike.").format(amount=speech.figure(carried.setting_up))
-        if carried and carried.setting_up
-        else "",
+        "height_adds": height,
+        "height": " " + _("The height adds {amount} to all alike.").format(amount=height) if height else "",
     }
 
 
@@ -112,7 +111,7 @@ def team_change(fact: TeamChange, speech: Speech) -> Numbers:
         numbers["p"] = write.probability(fact.exact.probability)
         numbers["least"] = write.probability(fact.exact.least)
     if fact.first is not None and fact.second is not None:
-        numbers["first"], numbers["second"] = str(fact.first.drops), str(fact.second.drops)
+        numbers["first_drops"], numbers["second_drops"] = str(fact.first.drops), str(fact.second.drops)
     return numbers
 
 
@@ -181,6 +180,7 @@ def effect(fact: Effect, speech: Speech) -> Numbers:
         "low": write.plain(fact.estimate.low, 2),
         "high": write.plain(fact.estimate.high, 2),
         "expected": write.plain(fact.expected, 2),
+        "assumptions": fact.assumptions,
     }
 
 
@@ -195,7 +195,7 @@ def experiment(fact: Offer, speech: Speech) -> Numbers:
         "firsts": write.together(firsts),
         "second": speech.variable(second),
         "seconds": write.together(seconds),
-        "gain": write.times(experiment.gain),
+        "times": write.times(experiment.gain),
     }
 
 

@@ -8,6 +8,7 @@ from typing import Generic, Literal, TypeVar
 
 from design_challenges.words import Words
 
+from .labels import LABELS
 from .speech import Speech
 
 Audience = Literal["children", "teacher"]
@@ -44,3 +45,8 @@ class Sentence:
     audience: Audience
     text: str
     numbers: Numbers
+
+    @property
+    def cited(self) -> list[tuple[Words, str]]:
+        """The numbers that the sentence rests on, each with what it is called, for a page to list."""
+        return [(LABELS[name], text) for name, text in self.numbers.items() if name in LABELS and text]

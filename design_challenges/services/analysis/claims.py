@@ -60,8 +60,8 @@ CHILDREN_CHANGE: tuple[Claim[ChangeSeen], ...] = (
     change_seen(
         slug="overlap",
         when=lambda fact: fact.seen == "overlap" and min(len(fact.first), len(fact.second)) > 1,
-        words=_("The drops overlap. That is normal with {n}."),
-        numbers=lambda fact, _speech: {"n": str(max(len(fact.first), len(fact.second)))},
+        words=_("The drops overlap. That is normal with {most_drops}."),
+        numbers=lambda fact, _speech: {"most_drops": str(max(len(fact.first), len(fact.second)))},
     ),
     change_seen(
         slug="another-drop",
@@ -370,14 +370,14 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
     team_change(
         slug="change-no-interval",
         when=lambda fact: fact.change is not None and fact.welch is None,
-        words=_("{team}: {change} in {label}; {first} and {second} drops give no interval."),
+        words=_("{team}: {change} in {label}; {first_drops} and {second_drops} drops give no interval."),
         numbers=cited.team_change,
     ),
     team_change(
         slug="exact-cannot-tell",
         when=lambda fact: fact.exact is not None and not fact.exact.can_tell,
         words=_(
-            "{team}: {first} drops against {second} cannot tell by rearranging them: "
+            "{team}: {first_drops} drops against {second_drops} cannot tell by rearranging them: "
             "the least probability they can give is {least}."
         ),
         numbers=cited.team_change,
@@ -429,11 +429,11 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
         "teacher",
         when=lambda fact: bool(fact.teams),
         words=_(
-            "{teams}: all three drops took longer. The same device dropped again does that 5 times in 100; "
+            "{names}: all three drops took longer. The same device dropped again does that 5 times in 100; "
             "one built again to the same plan about {half}, {once} or {twice} times, when builds differ "
             "by half, once or twice as much as drops do."
         ),
-        numbers=lambda fact, _speech: {"teams": write.together(fact.teams), **cited.REBUILT},
+        numbers=lambda fact, _speech: {"names": write.together(fact.teams), **cited.REBUILT},
     ),
     class_gain(
         slug="gain-none",
@@ -580,6 +580,17 @@ TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
         numbers=cited.apart,
     ),
     Claim(
+        "not-tied",
+        Apart,
+        "teacher",
+        when=lambda fact: not (fact.tied or fact.constant),
+        words=_(
+            "The two sizes were not tied to one another here (r = {r}), so enough designs could tell what "
+            "each did."
+        ),
+        numbers=cited.apart,
+    ),
+    Claim(
         "one-size-constant",
         Apart,
         "teacher",
@@ -612,7 +623,7 @@ TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
         when=lambda fact: fact.estimate.excludes_zero,
         words=_(
             "By itself, with the other held, {term} went with {label}: a slope of {slope} ({low} to {high}) "
-            "of the logarithm; physics gives about {expected} for this class."
+            "of the logarithm; physics gives about {expected} for this class, {assumptions}."
         ),
         numbers=cited.effect,
     ),
@@ -623,7 +634,7 @@ TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
         when=lambda fact: not fact.estimate.excludes_zero,
         words=_(
             "Whether {term} did anything by itself these numbers can’t say: a slope of {slope}, but {low} to "
-            "{high} fits (95 %); physics gives about {expected} for this class."
+            "{high} fits (95 %); physics gives about {expected} for this class, {assumptions}."
         ),
         numbers=cited.effect,
     ),
@@ -643,7 +654,7 @@ def _keeps(slug: str, kept: tuple[int, ...], words: Words) -> Claim[Offer]:
 
     def numbers(fact: Offer, speech: Speech) -> Numbers:
         first, second = (speech.variable(name) for name in names(fact))
-        return {"teams": write.together(keepers(fact)), "first": first, "second": second}
+        return {"names": write.together(keepers(fact)), "first": first, "second": second}
 
     return Claim(slug, Offer, "teacher", lambda fact: bool(keepers(fact)), words, numbers)
 
@@ -656,15 +667,15 @@ TEACHER_OFFER: tuple[Claim[Any], ...] = (
         when=lambda fact: fact.experiment is not None,
         words=_(
             "For an extra lesson: {first} {firsts}, each with {second} {seconds}, shared out over the teams, "
-            "would tell the two apart {gain} times as well as the class’s own designs. "
+            "would tell the two apart {times} times as well as the class’s own designs. "
             "All four keep to the limit, and none should do worse than the middle of round 1."
         ),
         numbers=cited.experiment,
     ),
-    _keeps("experiment-keeps-first", (0,), _("{teams}: keep the {first} and change only the {second}.")),
-    _keeps("experiment-keeps-second", (1,), _("{teams}: keep the {second} and change only the {first}.")),
-    _keeps("experiment-keeps-both", (0, 1), _("{teams}: keep the device as it is.")),
-    _keeps("experiment-keeps-neither", (), _("{teams}: make both the {first} and the {second} anew.")),
+    _keeps("experiment-keeps-first", (0,), _("{names}: keep the {first} and change only the {second}.")),
+    _keeps("experiment-keeps-second", (1,), _("{names}: keep the {second} and change only the {first}.")),
+    _keeps("experiment-keeps-both", (0, 1), _("{names}: keep the device as it is.")),
+    _keeps("experiment-keeps-neither", (), _("{names}: make both the {first} and the {second} anew.")),
     Claim(
         "no-experiment",
         Offer,

@@ -142,15 +142,17 @@ class Effect:
     term: str
     estimate: Estimate
     expected: float
+    assumptions: str
 
 
 @dataclass(frozen=True)
 class Apart:
     """Whether the class's designs can tell two variables apart, and the effects where they can.
 
-    `r` is the correlation of the variables' logarithms, `r_terms` that of the terms; None where one does
-    not vary. `worth` is how many unrelated designs the class's `designs` are worth. `effects` is empty
-    unless the designs are enough, untied, and a plane fits through them.
+    `r` is the correlation of the variables' logarithms, `r_terms` that of the terms; None where one does not
+    vary. `expected` are the slopes that theory gives in the middle of the designs. `worth` is how many
+    unrelated designs the class's `designs` are worth. `effects` is empty unless the designs are enough,
+    untied, and a plane fits through them.
     """
 
     model: EffectModel
@@ -158,6 +160,7 @@ class Apart:
     worth: float
     r: float | None
     r_terms: float | None
+    expected: tuple[float, float] | None
     effects: tuple[Effect, ...]
 
     @property
@@ -419,17 +422,19 @@ def apart(designs: Designs, model: EffectModel) -> Apart:
         designs.worth,
         regression.correlation(*logs),
         regression.correlation(*columns),
+        model.slopes((math.fsum(columns[0]) / len(builds), math.fsum(columns[1]) / len(builds)))
+        if builds
+        else None,
         (),
     )
     if found.constant or found.tied or found.few:
         return found
     estimates = _effects(builds, columns)
-    if estimates is None:
+    if estimates is None or found.expected is None:
         return found
-    expected = model.slopes((math.fsum(columns[0]) / len(builds), math.fsum(columns[1]) / len(builds)))
     effects = tuple(
-        Effect(str(term), estimate, slope)
-        for term, estimate, slope in zip(model.terms, estimates, expected, strict=True)
+        Effect(str(term), estimate, slope, str(model.assumptions))
+        for term, estimate, slope in zip(model.terms, estimates, found.expected, strict=True)
     )
     return replace(found, effects=effects)
 

@@ -18,6 +18,7 @@ from design_challenges.services.analysis.drops_needed import margin_of_mean
 from design_challenges.services.analysis.experiment import Experiment, Share
 from design_challenges.services.analysis.gather import gather
 from design_challenges.services.analysis.intervals import Estimate
+from design_challenges.services.analysis.labels import LABELS, NAMES
 from design_challenges.services.analysis.speech import Speech
 from design_challenges.services.analysis.teacher import Apart, Effect, Offer, scatter
 from tests.support.class_records import Made, class_record, class_values
@@ -177,7 +178,7 @@ def with_mate(line: str) -> Said:
 
 
 def an_effect(high: float) -> Effect:
-    return Effect("canopy area", Estimate(-0.3, -0.6, high), -0.34)
+    return Effect("canopy area", Estimate(-0.3, -0.6, high), -0.34, "with thin film")
 
 
 def an_offer(*keeps: str) -> Offer:
@@ -189,7 +190,7 @@ def an_offer(*keeps: str) -> Offer:
 def an_apart(**changes: Any) -> Apart:
     model = get_kind("soft-landing").effects(class_values())
     assert model is not None
-    return replace(Apart(model, 12, 10.5, -0.2, -0.3, ()), **changes)
+    return replace(Apart(model, 12, 10.5, -0.2, -0.3, (-0.34, -0.05), ()), **changes)
 
 
 CASES: dict[str, Callable[[], tuple[Said, Said]]] = {
@@ -288,6 +289,7 @@ CASES: dict[str, Callable[[], tuple[Said, Said]]] = {
         said_of(*({1: made(apart_by(across), across, across)} for across in (10, 11, 12, 13))),
     ),
     "tied": lambda: edge(spread_lines, "tied", 0, 40),
+    "not-tied": lambda: edge(spread_lines, "not-tied", 40, 0),
     "one-size-constant": lambda: (
         said_of(*({1: made(LOW, across)} for across in (10, 11, 12))),
         said_of(*({1: made(LOW, across, line)} for across, line in ((10, 13), (11, 14), (12, 13)))),
@@ -325,6 +327,24 @@ def test_it_is_said_where_it_holds_and_not_just_beyond(slug: str) -> None:
     said, beyond = CASES[slug]()
     assert slug in said
     assert slug not in beyond
+
+
+def test_every_number_that_is_cited_has_a_name_of_its_own() -> None:
+    seen: set[str] = set()
+    for slug in CASES:
+        claim = next(claim for claim in CLAIMS if claim.slug == slug)
+        if isinstance(claim.words, str) or not callable(claim.words):
+            seen |= set(re.findall(r"{(\w+)}", str(claim.words)))
+    assert seen <= set(LABELS) | NAMES
+    assert not set(LABELS) & NAMES
+
+
+def test_a_sentence_lists_the_numbers_it_rests_on() -> None:
+    found = analyse(class_record([team(LOW, apart_by(20))]))
+    better = next(sentence for sentence in found.for_teacher if sentence.slug == "change-better")
+    listed = {str(label): text for label, text in better.cited}
+    assert listed["drops in round 1"] == "3"
+    assert all(listed[label] in better.text for label in ("interval, lower end", "interval, upper end"))
 
 
 JARGON = re.compile(
