@@ -10,7 +10,7 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from classroom.rosters.columns import Columns
+from classroom.rosters.columns import Columns, headed_by_first_row
 from classroom.rosters.table import Table
 
 _LONGEST_SAMPLE = 24
@@ -47,13 +47,21 @@ class ColumnsForm(forms.Form):
         help_text=gettext_lazy("With it, the next file finds every child again, whatever the name."),
     )
     group = forms.ChoiceField(label=gettext_lazy("Class or group"), required=False)
+    headed = forms.BooleanField(
+        label=gettext_lazy("The first row holds headings, not a child"), required=False
+    )
 
     def __init__(self, data: Any, table: Table, guess: Columns) -> None:
         initial = {field.name: _chosen(getattr(guess, field.name)) for field in fields(guess)}
         super().__init__(data, initial=initial)
+        self._table = table
         choices = [("", _("not in the file")), *_column_choices(table)]
+        if table.named:
+            del self.fields["headed"]
         for field in self.fields.values():
-            field.choices = choices  # type: ignore[attr-defined]
+            if not isinstance(field, forms.ChoiceField):
+                continue
+            field.choices = choices
             field.widget.attrs["quiet_optional"] = True
             field.error_messages["invalid_choice"] = _("Choose one of the file’s columns.")
 
@@ -62,20 +70,27 @@ class ColumnsForm(forms.Form):
         if self.errors:
             return cleaned
         taken: dict[str, str] = {}
-        for name, place in cleaned.items():
-            if place and place in taken:
+        for name, place in list(cleaned.items()):
+            if name != "headed" and place and place in taken:
                 said = _("This column is taken for “%(other)s” already. Choose another one.")
                 self.add_error(name, said % {"other": self.fields[taken[place]].label})
-            taken.setdefault(place, name)
+            taken.setdefault(str(place), name)
+        if self.errors:
+            return cleaned
         if not cleaned["given"] and not cleaned["full"]:
             self.add_error("given", _("Choose the column of first names, or below the one of whole names."))
-        if cleaned["given"] and cleaned["full"]:
+        elif cleaned["given"] and cleaned["full"]:
             self.add_error("full", _("Choose first names or whole names, not both."))
         return cleaned
 
     def columns(self) -> Columns:
         """Return the columns as they were matched, once the form is valid."""
-        return Columns(**{name: int(place) if place else None for name, place in self.cleaned_data.items()})
+        places = {field.name: self.cleaned_data[field.name] for field in fields(Columns)}
+        return Columns(**{name: int(place) if place else None for name, place in places.items()})
+
+    def headed_table(self) -> Table:
+        """Return the table without the row that was said to be its headings, once the form is valid."""
+        return headed_by_first_row(self._table) if self.cleaned_data.get("headed") else self._table
 
 
 def _chosen(place: int | None) -> str:

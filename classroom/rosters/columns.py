@@ -89,6 +89,15 @@ def make_table(rows: Sequence[Row], about: str = "", *, strict: bool = False) ->
     return table
 
 
+def headed_by_first_row(table: Table) -> Table:
+    """Return a table without known headings as if its first row were they: somebody said so."""
+    if table.named or not table.rows:
+        return table
+    first = table.rows[0]
+    headings = [first.cell(c).strip() or heading for c, heading in enumerate(table.headings)]
+    return Table(headings, table.rows[1:], table.faults, table.about)
+
+
 def letters_of(column: int) -> str:
     """Return a column's letters as a spreadsheet counts: A, B … Z, AA."""
     letters = ""

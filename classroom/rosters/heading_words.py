@@ -18,10 +18,10 @@ _WORDS = {
         "nazwisko prijmeni vezeteknev numedefamilie etternavn soyad soyadi"
     ),
     FULL: (
-        "name names nom fullname studentname student students pupil pupils pupilname child childname children "
-        "displayname learner learnername nameofstudent nameofpupil nameofchild schuler schulername eleve "
-        "eleves alumno alumnos alumna nombrecompleto nombreyapellidos nomprenom nometprenom naam leerling "
-        "elev navn namn nimi nev jmenoaprijmeni"
+        "name names nom fullname studentname student students pupil pupils pupilname child childname "
+        "children displayname learner learnername nameofstudent nameofpupil nameofchild schuler schulername "
+        "eleve eleves alumno alumnos alumna nombrecompleto nombreyapellidos nomprenom nometprenom naam "
+        "leerling elev navn namn nimi nev jmenoaprijmeni"
     ),
     SOURCE_ID: (
         "id sourcedid sourceid studentid pupilid childid learnerid studentnumber pupilnumber studentno "

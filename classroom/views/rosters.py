@@ -34,9 +34,9 @@ SAMPLE_ROWS = 4
 @teacher_of_class
 def roster_file(request: TeacherRequest) -> HttpResponse:
     """Take a file and show the next page that it needs."""
-    form = RosterFileForm(request.POST or None, request.FILES or None)
     if request.method != "POST":
         return _file_page(request, RosterFileForm())
+    form = RosterFileForm(request.POST, request.FILES)
     try:
         if int(request.META.get("CONTENT_LENGTH") or 0) > MOST_UPLOADED:
             raise too_large()
@@ -66,14 +66,14 @@ def roster_columns(request: TeacherRequest) -> HttpResponse:
         form = ColumnsForm(data, table, Columns())
         if not form.is_valid():
             return _columns_page(request, table, form, status=422)
-        columns = form.columns()
-        groups = groups_of(table, columns)
+        columns, headed = form.columns(), form.headed_table()
+        groups = groups_of(headed, columns)
         if groups:
             choices = [(name, _counted(name, count)) for name, count in groups]
             choices.append((ALL_GROUPS, _("All of them, as one class")))
             which = WhichClassForm(None, choices, _likely(request, dict(groups)))
             return _class_page(request, table, which, form)
-        return _preview(request, _chosen_rows(table, columns))
+        return _preview(request, _chosen_rows(headed, columns))
     except RosterError as error:
         return _refused(request, error)
 
@@ -97,13 +97,14 @@ def roster_class(request: TeacherRequest) -> HttpResponse:
         form = ColumnsForm(data, carried, Columns())
         if not form.is_valid():
             return _columns_page(request, carried, form, status=422)
-        groups = groups_of(carried, form.columns())
+        headed = form.headed_table()
+        groups = groups_of(headed, form.columns())
         choices = [(name, _counted(name, count)) for name, count in groups]
         which = WhichClassForm(data, [*choices, (ALL_GROUPS, _("All of them, as one class"))])
         if not which.is_valid():
             return _class_page(request, carried, which, form, status=422)
         name = which.cleaned_data["which"]
-        return _preview(request, _chosen_rows(carried, form.columns(), "" if name == ALL_GROUPS else name))
+        return _preview(request, _chosen_rows(headed, form.columns(), "" if name == ALL_GROUPS else name))
     except RosterError as error:
         return _refused(request, error)
 
@@ -193,7 +194,7 @@ def _class_page(
     context = {
         "classroom": request.classroom,
         "form": form,
-        "columns": columns.cleaned_data.items() if columns is not None else (),
+        "columns": _matched(columns) if columns is not None else (),
         "carried": pack(carried, request.classroom.pk),
     }
     return render(request, "teacher/roster_class.html", context, status=status)
@@ -222,6 +223,11 @@ def _preview(request: TeacherRequest, chosen: Chosen, *, ticked: QueryDict | Non
 
 
 # --- small things --------------------------------------------------------------------------------
+
+
+def _matched(form: ColumnsForm) -> list[tuple[str, str]]:
+    """Return the fields of a valid form of columns as hidden fields carry them."""
+    return [(name, "on" if value is True else value) for name, value in form.cleaned_data.items() if value]
 
 
 def _unpacked(request: TeacherRequest, data: QueryDict) -> Carried:

@@ -15,7 +15,7 @@ from classroom.models import Classroom
 from classroom.rosters.apply import SourceIds, apply_roster, plan_for, source_of
 from classroom.rosters.carried import Chosen
 from classroom.rosters.children import groups_of, read_children
-from classroom.rosters.columns import Columns, folded, guess
+from classroom.rosters.columns import Columns, folded, guess, headed_by_first_row
 from classroom.rosters.faults import MOST_BYTES, Fault, RosterError
 from classroom.rosters.oneroster import Package
 from classroom.rosters.plan import Plan
@@ -163,6 +163,9 @@ def _columns(table: Table, options: dict[str, Any]) -> Columns:
 
 
 def _from_table(table: Table, origin: str | None, options: dict[str, Any]) -> Chosen:
+    if any(options[name] for name in _OPTIONS):
+        # Headings that are named here are headings, known or not.
+        table = headed_by_first_row(table)
     columns = _columns(table, options)
     names = [name for name, _count in groups_of(table, columns)]
     if origin is not None and origin not in names:
