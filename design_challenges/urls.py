@@ -9,6 +9,7 @@ app_name = "design_challenges"
 urlpatterns = [
     path("", include("design_challenges.urls_team")),
     path("", include("design_challenges.urls_teacher")),
+    path("", include("design_challenges.urls_slips")),
     path("", include("design_challenges.urls_lessons")),
     path("", include("design_challenges.urls_board")),
     path("", include("design_challenges.urls_files")),

@@ -7,6 +7,7 @@ from django.urls import URLPattern, path
 from design_challenges.views import drawing, team_now, team_plan, team_ready
 from design_challenges.views.team_build import team_build
 from design_challenges.views.team_compare import team_compare
+from design_challenges.views.team_exit import team_exit
 from design_challenges.views.team_results import team_results
 from design_challenges.views.team_test import team_broke, team_test
 
@@ -15,6 +16,7 @@ urlpatterns: list[URLPattern] = [
     path("team/help/", team_now.team_help, name="team_help"),
     path("team/jobs/", team_now.team_jobs, name="team_jobs"),
     path("team/pulse/", team_now.team_pulse, name="team_pulse"),
+    path("team/exit/", team_exit, name="team_exit"),
     path("team/finished/", team_now.team_finished, name="team_finished"),
     path("team/pictures/<uuid:photo_id>/", drawing.team_photo, name="team_photo"),
     path("classes/<str:code>/pictures/<uuid:photo_id>/", drawing.class_photo, name="class_photo"),

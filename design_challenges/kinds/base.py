@@ -208,6 +208,14 @@ class Carried:
         return hypot(self.reading, self.setting_up)
 
 
+@dataclass(frozen=True)
+class Doubt:
+    """Numbers that cannot all be right, for a teacher: what cannot be, and the number to ask about."""
+
+    what: Words
+    ask: Words
+
+
 class EffectModel:
     """What theory says of the log of the figure on two terms of the design, for one class's settings.
 
@@ -300,6 +308,10 @@ class Kind:
         """Return the sums of the results that the software works even where the children work theirs."""
         return ()
 
+    def example(self, values: Values, seed: str) -> SumContext:
+        """Return invented numbers to work the sums with, the same for the same seed."""
+        raise NotImplementedError
+
     def rules(self, values: Values) -> Sequence[tuple[Words, Words]]:
         """Return what a plan must keep to (the limit, the prices), each with its name."""
         return ()
@@ -343,6 +355,12 @@ class Kind:
     def fastest_possible_s(self, values: Values) -> float:
         """Return the time under which a reading cannot be, in s (free fall, say)."""
         raise NotImplementedError
+
+    def find_doubt(
+        self, values: Values, built: Mapping[tuple[str, int], Fraction], times: Sequence[tuple[int, Decimal]]
+    ) -> Doubt | None:
+        """Return what to ask of a measured device and its (trial, time in s), or None where they can be."""
+        return None
 
     # --- what analysis asks --------------------------------------------------------------------------
 

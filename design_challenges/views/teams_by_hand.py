@@ -23,6 +23,7 @@ from design_challenges.kinds.base import Quantity, Spot
 from design_challenges.models import ClassChallenge, Clearance, Drop, Judgement, Measurement, Note, Reading
 from design_challenges.services import readiness, saving
 from design_challenges.services.dashboard import missing_words
+from design_challenges.services.doubts import team_doubts
 from design_challenges.services.entries import Author, Sender, save_entry
 from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord
 from design_challenges.services.records import find_challenge, load_team
@@ -48,6 +49,7 @@ def team_work(request: TeacherRequest, team_id: int) -> HttpResponse:
     context = {
         "history": load_history(challenge, team),
         "words": [str(prompt) for prompt in WORDS],
+        "doubts": team_doubts(team),
     }
     return render(request, "teacher/team_work.html", _context(request, challenge, team, **context))
 

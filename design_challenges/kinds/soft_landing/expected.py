@@ -41,7 +41,17 @@ def open_share(line_over_diameter: float) -> float:
 def masses_kg(values: Values, area_m2: float, line_m: float) -> tuple[float, float, float]:
     """The load, the canopy's film and all lines together, in kg."""
     load = float(values["load_mass"]) / 1000
-    return load, FILM_KG_M2 * area_m2, LINE_KG_M * line_m * int(values["line_count"])
+    film, line = _weights(values)
+    return load, film * area_m2, line * line_m * int(values["line_count"])
+
+
+def _weights(values: Values) -> tuple[float, float]:
+    """What the film weighs in kg a square metre and the line in kg a metre, as the class has set them."""
+    film, line = values.get("film_mass"), values.get("line_mass")
+    return (
+        FILM_KG_M2 if film is None else float(film) / 1000,
+        LINE_KG_M if line is None else float(line) / 1000,
+    )
 
 
 def height_m(values: Values) -> float:
@@ -73,16 +83,17 @@ class FallEffects(EffectModel):
     tied_opposite = _(
         "Bigger canopies also had shorter lines here, so these numbers can’t say which one did it."
     )
-    assumptions = format_lazy(
-        _("with film of {film} g a square metre and line of {line} g a metre"),
-        film=f"{shortest(Decimal(str(FILM_KG_M2)) * 1000, 1):f}",
-        line=f"{shortest(Decimal(str(LINE_KG_M)) * 1000, 1):f}",
-    )
 
     def __init__(self, values: Values) -> None:
         self.values = values
         self.metres = float(SYSTEMS[values["unit_system"]].length.metres)
         self.by_time = values["compare"] == "time"
+        film, line = (shortest(Decimal(str(weight)) * 1000, 2) for weight in _weights(values))
+        self.assumptions = format_lazy(
+            _("with film of {film} g a square metre and line of {line} g a metre"),
+            film=f"{film:f}",
+            line=f"{line:f}",
+        )
         self._longest: dict[Fraction, Fraction] = {}
 
     def terms_of(self, design: Mapping[str, Fraction]) -> tuple[float, float]:

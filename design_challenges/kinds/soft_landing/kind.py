@@ -15,6 +15,7 @@ from design_challenges.kinds.base import (
     Allowance,
     BuiltFigures,
     Carried,
+    Doubt,
     EffectModel,
     Kind,
     Performance,
@@ -28,6 +29,8 @@ from design_challenges.kinds.base import (
 )
 from design_challenges.kinds.soft_landing import (
     advice,
+    doubts,
+    examples,
     expected,
     given,
     options,
@@ -149,6 +152,9 @@ class SoftLanding(Kind):
     def worked_steps(self, values: Values) -> Sequence[Step]:
         return sums.worked_steps(values)
 
+    def example(self, values: Values, seed: str) -> SumContext:
+        return examples.example(values, seed)
+
     def rules(self, values: Values) -> Sequence[tuple[Words, Words]]:
         return given.rules(values)
 
@@ -211,6 +217,11 @@ class SoftLanding(Kind):
     def fastest_possible_s(self, values: Values) -> float:
         height_m = Fraction(values["drop_height"]) * self.system(values).height.metres
         return physics.free_fall_time_s(float(height_m))
+
+    def find_doubt(
+        self, values: Values, built: Mapping[tuple[str, int], Fraction], times: Sequence[tuple[int, Decimal]]
+    ) -> Doubt | None:
+        return doubts.find_doubt(values, built, times)
 
     def conditions(self, values: Values) -> tuple[Any, ...]:
         return values["drop_height"], values["load_mass"], values["line_count"]
