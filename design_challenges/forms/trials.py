@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -80,9 +82,11 @@ class TimeForm(forms.Form):
     sure = forms.BooleanField(label=_("Yes, the stopwatch shows this"), required=False)
     asked = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, kind: Kind, values: Values, *args: Any, **kwargs: Any) -> None:
+    def __init__(
+        self, kind: Kind, values: Values, *args: Any, others: Sequence[Decimal] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.kind, self.values = kind, values
+        self.kind, self.values, self.others = kind, values, others
         self.question: Words = ""
         self.hundredths = 0
 
@@ -101,7 +105,9 @@ class TimeForm(forms.Form):
         data = super().clean() or self.cleaned_data
         if "time" not in data:
             return data
-        self.question = question_about(self.kind, self.values, seconds_of(self.hundredths))
+        # Who has said that it did not open has answered what a short or a long time would ask.
+        others = self.others if data.get("mark") == OPENED else ()
+        self.question = question_about(self.kind, self.values, seconds_of(self.hundredths), others)
         if self.question and not (data.get("sure") and data.get("asked") == data["time"].strip()):
             self.add_error("time", forms.ValidationError(self.question, code="unlikely"))
         return data

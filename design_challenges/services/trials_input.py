@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from decimal import Decimal
+from fractions import Fraction
 
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
@@ -11,11 +13,16 @@ from django.utils.translation import gettext_lazy as _
 from design_challenges.kinds.base import Kind, Values
 from design_challenges.services.numbers import InputError, decimal_places, read_plain
 from design_challenges.services.rounding import format_figure
+from design_challenges.services.statistics import median
 from design_challenges.services.working import SumContext
 from design_challenges.words import Words
 
 STOPWATCH_PLACES = 2
 LONG_S = Decimal(60)
+TWICE = Fraction(2)
+"""A time that differs from the team's others by more than this ratio is asked about."""
+NEARLY = Fraction(4, 3)
+"""Where the point was lost, the time with its point differs from the others by no more than this."""
 LONGEST_S = Decimal(600)
 """Nothing dropped indoors falls for ten minutes: more than that is a slip of the finger."""
 
@@ -107,8 +114,12 @@ def check_rounds_to_something(kind: Kind, values: Values, seconds: Decimal) -> N
         )
 
 
-def question_about(kind: Kind, values: Values, seconds: Decimal) -> Words:
-    """Return what to ask about a time that can hardly be, or "": faster than can be, or over a minute."""
+def question_about(kind: Kind, values: Values, seconds: Decimal, others: Sequence[Decimal] = ()) -> Words:
+    """Return what to ask about a time that can hardly be, or "".
+
+    Faster than can be, over a minute, or more than twice or less than half of `others`: the team's other
+    times in s of the same build, of drops that opened.
+    """
     fastest = kind.fastest_possible_s(values)
     if seconds < Decimal(repr(fastest)):
         return format_lazy(
@@ -119,4 +130,25 @@ def question_about(kind: Kind, values: Values, seconds: Decimal) -> Words:
         return format_lazy(
             _("That is more than a minute. Is the point missing, as in {guess}?"), guess=_with_point(seconds)
         )
-    return ""
+    return _question_beside(seconds, others) if others else ""
+
+
+def _question_beside(seconds: Decimal, others: Sequence[Decimal]) -> Words:
+    """Return what to ask about a time beside the team's others, or "" where it is like them."""
+    usual = median(others)
+    if not _is_far(seconds, usual, TWICE):
+        return ""
+    for guess in (seconds / 10, seconds * 10):
+        if not _is_far(guess, usual, NEARLY):
+            return format_lazy(
+                _("Your other times are about {usual} s. Is the point in its place, as in {guess}?"),
+                usual=format_figure(usual, 1),
+                guess=format_figure(guess, STOPWATCH_PLACES),
+            )
+    if seconds < usual:
+        return _("That is less than half of your other times. Did it open?")
+    return _("That is more than twice your other times. Did it open? Was the watch stopped late?")
+
+
+def _is_far(seconds: Decimal, usual: Fraction, ratio: Fraction) -> bool:
+    return seconds > ratio * usual or ratio * Fraction(seconds) < usual

@@ -55,7 +55,8 @@ def _show_turn(request: TeamRequest, seat: Seat) -> HttpResponse:
         form = CallForm(may_void=drop_order.voids_left(seat.round) > 0, initial=held.dict() if held else None)
         return _page(request, seat, turn, form=form, kept=held is not None)
     if turn.screen == "time":
-        return _page(request, seat, turn, form=_time_form(seat, initial=held), kept=held is not None)
+        time_form = _time_form(seat, turn.trial, initial=held)
+        return _page(request, seat, turn, form=time_form, kept=held is not None)
     return _page(request, seat, turn)
 
 
@@ -134,9 +135,14 @@ def _called_already(request: TeamRequest, drop: DropRecord, call: str) -> HttpRe
 # --- the time ------------------------------------------------------------------------------------
 
 
-def _time_form(seat: Seat, data: Any = None, initial: Any = None) -> TimeForm:
+def _time_form(seat: Seat, trial: int, data: Any = None, initial: Any = None) -> TimeForm:
     filled = {name: initial[name] for name in ("time", "mark") if name in initial} if initial else None
-    return TimeForm(seat.klass.kind, seat.round.values, data, initial=filled)
+    others = [
+        drop.reading.seconds
+        for drop in seat.round.counting
+        if drop.trial != trial and drop.opened and drop.reading is not None
+    ]
+    return TimeForm(seat.klass.kind, seat.round.values, data, initial=filled, others=others)
 
 
 def _time(request: TeamRequest, seat: Seat) -> HttpResponse:
@@ -144,7 +150,7 @@ def _time(request: TeamRequest, seat: Seat) -> HttpResponse:
     drop = drop_order.find_drop(seat.round, _whole(request.POST.get("drop")))
     if drop is None:
         return redirect(request.path)
-    form = _time_form(seat, request.POST)
+    form = _time_form(seat, drop.trial, request.POST)
     if not form.is_valid():
         turn = Turn("time", drop.trial, drop.attempt, drop)
         return _page(request, seat, turn, form=form, status=422)

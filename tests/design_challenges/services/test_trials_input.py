@@ -138,3 +138,25 @@ def test_a_time_under_free_fall_is_asked_about() -> None:
 def test_a_time_over_a_minute_is_asked_about() -> None:
     assert question_about(KIND, values(), Decimal("60.00")) == ""
     assert "4.62" in str(question_about(KIND, values(), Decimal(462)))
+
+
+OTHERS = (Decimal("4.12"), Decimal("3.98"))  # half way between them: 4.05 s
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        ("4.30", ""),
+        ("8.10", ""),
+        ("2.03", ""),
+        ("8.11", "more than twice your other times. Did it open?"),
+        ("2.02", "less than half of your other times. Did it open?"),
+        ("41.2", "Your other times are about 4.1 s. Is the point in its place, as in 4.12?"),
+        ("0.97", "less than half"),
+        ("60.00", "more than twice"),
+    ],
+)
+def test_a_time_unlike_the_teams_others_is_asked_about(typed: str, asked: str) -> None:
+    said = str(question_about(KIND, values(), Decimal(typed), OTHERS))
+    assert asked in said
+    assert bool(said) == bool(asked)

@@ -608,3 +608,22 @@ def test_every_screen_takes_no_more_than_12_queries(teams: int, django_assert_ma
                 builders.answer_right(challenge, team, 1, step)
     with django_assert_max_num_queries(12):
         assert tablet.get(f"{URL}broke/").status_code == 200
+
+
+def test_a_time_unlike_the_others_asks_whether_it_opened(tablet: Client) -> None:
+    drop_once(tablet, 1, "4.12")
+    tablet.get("/team/1/test/?next=drop")
+    call(tablet, "yes", trial=2)
+    response = time(tablet, "1.95")
+    assert response.status_code == 422
+    assert "Did it open?" in error_of(response, "time")
+    assert time(tablet, "1.95", asked="1.95", sure="on").status_code == 302
+    assert Reading.objects.get(hundredths=195).confirmed is True
+
+
+def test_who_says_that_it_did_not_open_is_not_asked_whether_it_did(tablet: Client) -> None:
+    drop_once(tablet, 1, "4.12")
+    tablet.get("/team/1/test/?next=drop")
+    call(tablet, "yes", trial=2)
+    assert time(tablet, "1.95", mark="not_open").status_code == 302
+    assert Reading.objects.get(hundredths=195).confirmed is False
