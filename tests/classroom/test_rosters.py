@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import random
+import string
 import time
 
 import pytest
@@ -354,6 +356,14 @@ def test_a_preview_survives_signing_in_again(room) -> None:
     back = client.get(page(room, "add/"))
     assert [child.name.shown for child in back.context["plan"].added] == ["Ana P.", "Bo K."]
     assert room.students.count() == 0
+
+
+def test_a_file_that_is_too_much_for_a_page_is_refused_in_words(room) -> None:
+    rng = random.Random(6)
+    rows = ["".join(rng.choices(string.ascii_letters, k=60)) + f",Kid{number}" for number in range(40_000)]
+    answer = upload(teacher_client(room), room, "Remark,First name\n" + "\n".join(rows))
+    assert answer.status_code == 422
+    assert "too much for one page" in answer.text
 
 
 # --- size and queries --------------------------------------------------------------------------
