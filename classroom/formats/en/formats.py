@@ -1,4 +1,4 @@
-"""How dates and times are written in English here: the 24-hour clock of school bells, the day before the month."""
+"""How dates and times are written in English here: the 24-hour clock of school bells, day before month."""
 
 from __future__ import annotations
 
