@@ -23,7 +23,7 @@ class Row:
     name    the address's name, with its namespace
     who     NOBODY, TABLET, TEACHER or SUBSTITUTE
     stage   for a tablet: what its team has done (see `stages.walk`), or a class of its own
-            ("paused", "unset")
+            ("asked", "paused", "unset")
     args    the address's arguments; a text `{code}` is filled in from the class that is looked at
     query   what stands behind the question mark, filled in alike
     status  what it answers with
@@ -113,8 +113,11 @@ TEAM_PAGES = [
     _tablet("team_compare", "finished", number=2),
     Row(f"{TEAM}team_finished", TABLET, "finished"),
     Row(f"{TEAM}team_welcome", TABLET, "finished"),
+    Row(f"{TEAM}team_exit", TABLET, "finished"),
 ]
 OTHER_CLASSES = [
+    Row(f"{TEAM}team_exit", TABLET, "asked"),
+    Row(f"{TEAM}team_exit", TABLET, "asked", query="child={asked_child}"),
     _tablet("team_plan", "paused"),
     Row(f"{TEAM}team_now", TABLET, "unset"),
     Row(f"{TEAM}challenge_settings", TEACHER, args={"code": "{unset_code}"}),
@@ -182,6 +185,10 @@ CLASS_PAGES = [
     _teacher(f"{TEAM}board", query="view=table"),
     _teacher(f"{TEAM}board", query="round=1"),
     _teacher(f"{TEAM}board", SUBSTITUTE),
+    _teacher(f"{TEAM}slips"),
+    _teacher(f"{TEAM}slips", SUBSTITUTE),
+    _teacher(f"{TEAM}slips_children", step="area"),
+    _teacher(f"{TEAM}exit_paper", step="area"),
     _teacher(f"{TEAM}files"),
     _teacher(f"{TEAM}paper"),
     _teacher(f"{TEAM}paper", SUBSTITUTE),
@@ -223,6 +230,9 @@ NO_PAGES = {
     f"{TEAM}attendance": "takes a POST",
     f"{TEAM}substitute_new": "takes a POST",
     f"{TEAM}substitute_withdraw": "takes a POST",
+    f"{TEAM}show_steps": "takes a POST",
+    f"{TEAM}exit_switch": "takes a POST",
+    f"{TEAM}saw_it": "takes a POST",
     f"{TEAM}gradebook": "a spreadsheet",
     f"{TEAM}csv_file": "a text file",
 }

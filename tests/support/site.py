@@ -30,6 +30,7 @@ from design_challenges.models import (
     Reading,
     Working,
 )
+from design_challenges.services import evidence
 from design_challenges.services.demo import load_demo
 from design_challenges.services.lessons import end_lesson, start_lesson
 from tests import builders
@@ -147,11 +148,13 @@ def sign_in(user: Any) -> str:
 
 
 def other_classes(teacher: Any) -> dict[str, Any]:
-    """Make a class that is paused, one without a challenge, one without children, one put away."""
+    """Make a class that is paused, asked, without a challenge, without children, put away: one of each."""
     paused = builders.make_class(2, teacher=teacher, name="Paused class")
     challenge = builders.make_challenge(paused)
     stages.play_to(challenge, paused.teams.first(), "idea-a")
     ClassChallenge.objects.filter(pk=challenge.pk).update(paused_at=timezone.now())
+    asked = builders.make_class(2, teacher=teacher, name="Class with a question")
+    evidence.ask(builders.make_challenge(asked), "area")
     unset = builders.make_class(2, teacher=teacher, name="Class without a challenge")
     empty = builders.make_class(0, teacher=teacher, name="Empty class")
     archived = builders.make_class(2, teacher=teacher, name="Class put away")
@@ -160,7 +163,12 @@ def other_classes(teacher: Any) -> dict[str, Any]:
         "unset_code": unset.code,
         "empty_code": empty.code,
         "archived_code": archived.code,
-        "tablets": {"paused": let_in(paused.teams.first()), "unset": let_in(unset.teams.first())},
+        "asked_child": asked.teams.first().members.first().student_id,
+        "tablets": {
+            "asked": let_in(asked.teams.first()),
+            "paused": let_in(paused.teams.first()),
+            "unset": let_in(unset.teams.first()),
+        },
     }
 
 
