@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import io
+import os
 import random
 import string
+import subprocess
+import sys
 import time
 
 import pytest
@@ -493,3 +496,17 @@ def test_the_command_refuses_a_missing_file_and_an_archived_class(room, list_fil
     room.save()
     with pytest.raises(CommandError, match="archived"):
         run(list_file, "--class", room.code)
+
+
+def test_the_command_reads_a_file_before_anything_is_set_up(list_file, tmp_path) -> None:
+    environment = {**os.environ, "SECOND_BUILD_DATA": str(tmp_path / "new")}
+    environment["DJANGO_SETTINGS_MODULE"] = "classroom.settings"
+    command = [sys.executable, "-m", "django", "roster", list_file]
+    said = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+    assert "2 children" in said.stdout
+    refused = subprocess.run(
+        [*command, "--class", "AAAA"], env=environment, capture_output=True, text=True, check=False
+    )
+    assert refused.returncode == 1
+    assert "There are no classes yet" in refused.stderr
+    assert "Traceback" not in refused.stderr

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import datetime
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import DatabaseError
 from django.utils import timezone
 
 from classroom.codes import tidy_code
@@ -55,8 +57,7 @@ class Command(BaseCommand):
         if options["apply"] and not code:
             raise CommandError("Say which class: --class CODE. " + _known_codes())
         try:
-            with timezone.override(school_zone()):
-                found = open_roster(_read(file), timezone.localdate())
+            found = open_roster(_read(file), _today())
             classroom = _classroom(code) if code else None
             if classroom is None:
                 self._describe(found, options)
@@ -74,7 +75,9 @@ class Command(BaseCommand):
         if isinstance(found, Package):
             self.stdout.write(f"OneRoster {found.version}")
             for group in found.classes:
-                self.stdout.write(f"  {group.source_id}  {group.title}: {len(group.children)} students")
+                self.stdout.write(
+                    f"  {group.source_id}  {group.title}: {_counted(len(group.children), 'student')}"
+                )
             self._say_faults(found.faults)
             return
         columns = _columns(found, options)
@@ -84,7 +87,7 @@ class Command(BaseCommand):
             said = found.headings[place] if place is not None else "not in the file"
             self.stdout.write(f"  {_OPTIONS[field.name][0]:<9} {said}")
         for name, count in groups_of(found, columns):
-            self.stdout.write(f"  {name}: {count} rows")
+            self.stdout.write(f"  {name}: {_counted(count, 'row')}")
         reading = read_children(found, columns)
         self.stdout.write(f"{len(reading.children)} children")
         self._say_faults(reading.faults)
@@ -118,7 +121,19 @@ class Command(BaseCommand):
             where = f"{fault.file} line" if fault.file else "line"
             self.stderr.write(f"  {where} {fault.line}: {fault.reason}")
         if faults:
-            self.stderr.write(f"{len(faults)} rows were not read.")
+            self.stderr.write(f"Not read: {_counted(len(faults), 'row')}.")
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def _today() -> datetime.date:
+    """Return the school's date; saying what is in a file needs no database that was set up."""
+    try:
+        return timezone.localdate(timezone=school_zone())
+    except DatabaseError:
+        return timezone.localdate()
 
 
 def _read(file: Path) -> bytes:
@@ -131,7 +146,10 @@ def _read(file: Path) -> bytes:
 
 
 def _classroom(code: str) -> Classroom:
-    classroom = Classroom.objects.filter(code=tidy_code(code)).first()
+    try:
+        classroom = Classroom.objects.filter(code=tidy_code(code)).first()
+    except DatabaseError:
+        raise CommandError("There are no classes yet. Start once with: python3 manage.py serve") from None
     if classroom is None:
         raise CommandError(f"No class here has the code {code}. {_known_codes()}")
     if classroom.archived_at is not None:
