@@ -25,6 +25,7 @@ CLASS_PAGES: list[tuple[str, _StrPromise]] = [
     ("design_challenges:challenge_settings", _("Challenge")),
     ("design_challenges:lessons", _("Lessons")),
     ("design_challenges:dashboard", _("Dashboard")),
+    ("design_challenges:slips", _("Slips")),
     ("design_challenges:board", _("Class board")),
     ("design_challenges:paper", _("Paper")),
     ("design_challenges:files", _("Files")),

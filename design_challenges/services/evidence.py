@@ -141,7 +141,8 @@ def _child(
     saw: SawIt | None,
     question: ExitQuestion | None,
 ) -> ChildEvidence:
-    right, doing = "", ""
+    right = ""
+    doing: Words = ""
     if question is not None and answer is not None:
         context = child_context(klass.kind, klass.values, step.slug, student, question.pk)
         right = show_right(step, context)

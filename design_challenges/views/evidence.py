@@ -40,6 +40,7 @@ def children(request: TeacherRequest, step: str) -> HttpResponse:
         "token": token,
         "step": found,
         "teams": teams,
+        "children": any(team.children for team in teams),
         "question": question,
         "is_open": question is not None and question.closed_at is None,
         "answered": len(answers),
@@ -100,14 +101,14 @@ def exit_paper(request: TeacherRequest, step: str) -> HttpResponse:
     strips = []
     for team in klass.teams:
         for student in team.members(team.current.number if team.current else 1):
-            context = evidence.child_context(klass.kind, klass.values, found.slug, student)
+            numbers = evidence.child_context(klass.kind, klass.values, found.slug, student)
             strips.append(
                 {
                     "student": student,
                     "team": team.team,
-                    "given": klass.kind.given(found.slug, context),
-                    "table": klass.kind.table(found.slug, context),
-                    "right": evidence.show_right(found, context),
+                    "given": klass.kind.given(found.slug, numbers),
+                    "table": klass.kind.table(found.slug, numbers),
+                    "right": evidence.show_right(found, numbers),
                 }
             )
     context = {
