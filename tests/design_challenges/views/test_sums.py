@@ -234,3 +234,56 @@ def test_where_the_area_comes_from_a_table_the_table_is_there() -> None:
     text = words(tablet_page)
     assert " 8 3/4 241 9 254 9 1/4 269 " in text
     assert "Right." in words(Tablet(team).fill(SUMS, answer="254"))
+
+
+def asked_how() -> tuple[Team, Tablet]:
+    """A team whose answer two slips explain."""
+    _challenge, team = planned("4", "3", values={"sums_asked": "every", "line_count": "3"})
+    tablet = Tablet(team)
+    tablet.fill(SUMS, answer="8")
+    tablet.fill(SUMS, answer="50")
+    # Three lines of 3 in are 9: lines + length is 6, and so are two lines.
+    assert "Which buttons did you press?" in words(tablet.fill(SUMS, answer="6"))
+    return team, tablet
+
+
+def test_where_two_slips_fit_the_pick_brings_its_hint_and_is_kept() -> None:
+    _team, tablet = asked_how()
+    page = tablet.get(SUMS)
+    assert "Lines + length" in words(page)
+    assert "I took more lines, or fewer" in words(page)
+
+    picked = tablet.fill(SUMS, form=1, how="added")
+
+    assert "You added. Each line is as long as the first." in words(picked)
+    assert "Which buttons" not in words(picked)
+    rows = [(row.verdict, row.typed, row.slips) for row in Working.objects.filter(step="total_line")]
+    assert rows == [("not_yet", "6", ["added", "miscounted"]), ("picked", "", ["added"])]
+    assert "Right." in words(tablet.fill(SUMS, answer="9"))
+
+
+def test_another_way_is_kept_too_and_gets_the_first_hint() -> None:
+    _team, tablet = asked_how()
+
+    picked = tablet.fill(SUMS, form=1, how="otherwise")
+
+    assert "Think of all your lines, end to end" in words(picked)
+    assert Working.objects.get(verdict="picked").slips == ["otherwise"]
+
+
+def test_a_way_that_was_not_asked_about_is_not_taken() -> None:
+    _team, tablet = asked_how()
+
+    tablet.fill(SUMS, form=1, how="digits_swapped")
+    tablet.post(SUMS, sum="area", how="added")
+
+    assert not Working.objects.filter(verdict="picked").exists()
+
+
+def test_a_new_try_is_asked_about_anew() -> None:
+    _team, tablet = asked_how()
+    tablet.fill(SUMS, form=1, how="added")
+
+    again = tablet.fill(SUMS, answer="6")
+
+    assert "Which buttons did you press?" in words(again)
