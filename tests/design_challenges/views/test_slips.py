@@ -223,3 +223,27 @@ def test_a_tablet_is_told_that_the_steps_are_there() -> None:
     pulse = tablet.client.get("/team/pulse/", {"revision": "0", "was": page.context["watched"]})
 
     assert "Your teacher shows you the steps of a sum." in pulse.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("system", "average", "steps"),
+    [
+        ("us", "mean", ["diameter", "area", "total_line", "material", "time_sum", "mean", "speed", "change"]),
+        ("metric", "median", ["diameter", "area", "total_line", "material", "mean", "speed", "change"]),
+    ],
+)
+def test_a_class_that_works_every_step_gets_through_both_rounds(
+    system: str, average: str, steps: list[str]
+) -> None:
+    challenge = builders.make_challenge(
+        builders.make_class(1), unit_system=system, average=average, values={"sums_asked": "every"}
+    )
+    team = challenge.classroom.teams.get()
+    builders.play_round(challenge, team)
+    record = builders.play_round(challenge, team, 2, line="12", hundredths=(430, 440, 420))
+
+    assert [slug for slug in record.accepted if not slug.startswith("rounded_")] == steps
+    columns = slip_board.build_slip_board(load_class(challenge)).columns
+    assert len(columns) == len(steps) + 1
+    page = builders.teacher_client(challenge.classroom).get(address(challenge))
+    assert "No team is at a known slip now." in words(page)
