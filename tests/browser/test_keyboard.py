@@ -170,12 +170,12 @@ def test_the_dashboard_is_run_by_keyboard(teacher, school):
     teacher.tap("Open Build")
     teacher.tap("Close joining")
     teacher.tap("Open joining")
-    summary = page.locator(f"#steps-{school['teams'][1]} summary")
+    summary = page.locator(f"#steps-of-{school['teams'][1]} summary")
     keys.go_to(summary)
     page.keyboard.press("Enter")
     keys.tap_live(page.locator(f"#gate-{school['teams'][1]}-test"))
     # It stays open and keeps the focus while the page brings itself up to date.
-    expect(page.locator(f"#steps-{school['teams'][1]}")).to_have_attribute("open", "")
+    expect(page.locator(f"#steps-of-{school['teams'][1]}")).to_have_attribute("open", "")
     expect(page.locator(f"#gate-{school['teams'][1]}-test")).to_be_focused()
 
 
