@@ -102,9 +102,7 @@ def test_not_opening_counts_and_is_marked(challenge: Any, team: Any) -> None:
 
 def test_a_drop_that_counts_again_still_did_not_open(challenge: Any, team: Any) -> None:
     iteration = builders.plan_round(challenge, team)
-    builders.enter(
-        challenge, lambda author: saving.save_reading(iteration, 1, 150, author, mark="not_open")
-    )
+    builders.enter(challenge, lambda author: saving.save_reading(iteration, 1, 150, author, mark="not_open"))
     drop = iteration.drops.get(trial=1)
     builders.enter(challenge, lambda author: saving.judge_drop(drop, False, "teacher", author, note="fan"))
     builders.enter(challenge, lambda author: saving.count_again(drop, "no fan after all", author))
