@@ -103,6 +103,8 @@ def test_a_teacher_sets_a_class_up_from_the_printed_link(new_server, new_page):
     page.get_by_role("link", name="Go on to teams").click()
     page.get_by_label("Children in a team").select_option("4")
     _button(page, "Shuffle and show me").click()
+    # Reading all at once does not wait for the page that the button leads to.
+    expect(_button(page, "Use these teams")).to_be_visible()
     shown = page.locator(".team-card p").all_inner_texts()
     _button(page, "Use these teams").click()
     expect(page.get_by_text("3 teams are made.")).to_be_visible()
