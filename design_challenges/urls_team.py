@@ -9,12 +9,14 @@ from design_challenges.views.team_build import team_build
 from design_challenges.views.team_compare import team_compare
 from design_challenges.views.team_exit import team_exit
 from design_challenges.views.team_results import team_results
+from design_challenges.views.team_tape import team_tape
 from design_challenges.views.team_test import team_broke, team_test
 
 urlpatterns: list[URLPattern] = [
     path("team/", team_now.team_now, name="team_now"),
     path("team/help/", team_now.team_help, name="team_help"),
     path("team/jobs/", team_now.team_jobs, name="team_jobs"),
+    path("team/tape/", team_tape, name="team_tape"),
     path("team/pulse/", team_now.team_pulse, name="team_pulse"),
     path("team/exit/", team_exit, name="team_exit"),
     path("team/finished/", team_now.team_finished, name="team_finished"),

@@ -10,49 +10,15 @@ from django import forms
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
+from design_challenges.forms.lengths import LengthField
 from design_challenges.kinds.base import Spot
-from design_challenges.services.lengths import Length, check_length, parse_length
-from design_challenges.services.numbers import LONGEST, InputError
-from design_challenges.services.units import IMPERIAL, Unit
+from design_challenges.services.lengths import Length
+from design_challenges.services.units import Unit
 
 if TYPE_CHECKING:
     from classroom.models import Student
 
 OURS, THEIRS = "ours", "theirs"
-
-
-class LengthField(forms.CharField):
-    """A length as a child types it; its clean value is a `Length`, checked against tape and bounds."""
-
-    def __init__(
-        self, *, unit: Unit, division: Fraction, least: Fraction, most: Fraction, **kwargs: Any
-    ) -> None:
-        # A keypad for decimals has no slash, and inches are read in fractions.
-        keypad = {} if unit in IMPERIAL else {"inputmode": "decimal"}
-        kwargs["widget"] = forms.TextInput(
-            attrs={
-                "autocomplete": "off",
-                "spellcheck": "false",
-                "class": "numeric",
-                "unit": unit.symbol,
-                "quiet_optional": True,
-                **keypad,
-            }
-        )
-        # Our own words for an empty field: the tape is at hand.
-        super().__init__(required=False, **kwargs)
-        self.unit, self.division, self.least, self.most = unit, division, least, most
-
-    def clean(self, value: Any) -> Any:
-        text = str(super().clean(value))
-        try:
-            if len(text) > LONGEST:
-                raise InputError("too_long", _("That is too long. Type just the length."))
-            length = parse_length(text, self.unit)
-            check_length(length, self.least, self.most, self.unit)
-            return parse_length(text, self.unit, division=self.division)
-        except InputError as error:
-            raise forms.ValidationError(error.message, code=error.code) from None
 
 
 def spot_name(spot: Spot) -> str:
@@ -94,9 +60,10 @@ class BuildForm(forms.Form):
                 division=division,
                 least=spot.least,
                 most=spot.most,
+                beside=True,
             )
             if name in asked:
-                ours = data.get(name, "") if data else ""
+                ours = self[name].data or ""
                 self.fields[f"keep_{name}"] = _which(spot, ours, (standing or {}).get(name, ""))
         if members:
             self.fields["student"] = forms.TypedChoiceField(

@@ -59,7 +59,11 @@ class EntryForm(forms.Form):
         self.seen_rows = {name: standing.row_id for name, standing in now.items()}
         self.initial = {name: standing.text for name, standing in now.items() if standing.text}
         if held is not None:
-            self.initial |= {name: held[name] for name in self.fields if name in held}
+            self.initial |= {
+                name: field.widget.value_from_datadict(held, held, name)
+                for name, field in self.fields.items()
+                if name in held
+            }
 
     def make_fields(self) -> None:
         """Add the fields that depend on the round."""
@@ -74,7 +78,10 @@ class EntryForm(forms.Form):
 
     def body(self) -> dict[str, Any]:
         """Return what was typed, as the entry keeps it."""
-        return {name: self.data.get(name, "") for name in self.fields}
+        return {name: self._typed(name) for name in self.fields}
+
+    def _typed(self, name: str) -> str:
+        return str(self[name].data or "")
 
     def hidden(self) -> list[tuple[str, int]]:
         """Return the names and row ids that the page carries along."""
@@ -92,7 +99,7 @@ class EntryForm(forms.Form):
         theirs = type(self)(now)
         found = []
         for name, standing in theirs.standing().items():
-            ours = str(self.data.get(name, "")).strip()
+            ours = self._typed(name).strip()
             if standing.row_id not in (0, self.seen(name)) and standing.text != ours:
                 label = self.fields[name].label or ""
                 pair = TwoAnswers(label, theirs.in_words(name, ours), theirs.in_words(name, standing.text))

@@ -11,7 +11,8 @@ from django import forms
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from design_challenges.forms.build import LengthField, spot_name
+from design_challenges.forms.build import spot_name
+from design_challenges.forms.lengths import LengthField
 from design_challenges.kinds.base import Kind, Quantity, Spot, Values
 from design_challenges.models import Judgement
 from design_challenges.services.lengths import Length

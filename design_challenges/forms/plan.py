@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 from django import forms
@@ -9,10 +10,11 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from design_challenges.forms.entries import EntryForm, Standing, TwoAnswers
+from design_challenges.forms.lengths import LengthField
 from design_challenges.models import Measurement, Note
 from design_challenges.services import saving
 from design_challenges.services.entries import Author
-from design_challenges.services.lengths import Length, check_length, parse_length
+from design_challenges.services.lengths import Length
 from design_challenges.services.numbers import InputError
 from design_challenges.services.plan_flow import IDEAS
 from design_challenges.services.record_types import RoundRecord, SizeRecord
@@ -73,23 +75,16 @@ class SizesForm(EntryForm):
     def make_fields(self) -> None:
         unit = self.record.kind.length_unit(self.record.values)
         for quantity in self.record.kind.quantities(self.record.values):
-            self.fields[quantity.slug] = forms.CharField(
+            self.fields[quantity.slug] = LengthField(
                 label=quantity.label,
                 help_text=str(quantity.hint),
-                max_length=200,
-                required=False,
-                error_messages={"max_length": _("That is too long. Type just the length.")},
-                widget=forms.TextInput(
-                    attrs={
-                        "autocomplete": "off",
-                        "spellcheck": "false",
-                        "class": "big",
-                        "quiet_optional": True,
-                        "unit": unit.symbol,
-                        # Fractions of an inch need a slash, which a number pad has not.
-                        "inputmode": "text" if unit.slug == "in" else "decimal",
-                    }
-                ),
+                unit=unit,
+                division=Fraction(self.record.values["tape_division"]),
+                least=quantity.least,
+                most=quantity.most,
+                mended=_mended,
+                big=True,
+                beside=True,
             )
 
     def standing(self) -> dict[str, Standing]:
@@ -98,21 +93,6 @@ class SizesForm(EntryForm):
 
     def _sizes(self) -> dict[str, SizeRecord]:
         return dict(self.record.plan)
-
-    def clean(self) -> dict[str, Any]:
-        unit = self.record.kind.length_unit(self.record.values)
-        for quantity in self.record.kind.quantities(self.record.values):
-            typed = self.cleaned_data.get(quantity.slug)
-            if typed is None:
-                continue
-            try:
-                length = parse_length(typed, unit)
-                check_length(length, quantity.least, quantity.most, unit)
-            except InputError as error:
-                self.add_error(quantity.slug, str(_mended(error)))
-            else:
-                self.cleaned_data[quantity.slug] = length
-        return self.cleaned_data
 
     def save(self, author: Author) -> None:
         iteration = saving.lock_round(self.record.iteration.pk)

@@ -78,7 +78,8 @@ class Quantity:
 class Spot:
     """One thing to measure on the made device; several spots can belong to one quantity.
 
-    `least` and `most` bound what can be meant, in the class's length unit.
+    `least` and `most` bound what can be meant, in the class's length unit. `half` asks two children
+    of whom one read half of what the other did; "" where no half of it is likely.
     """
 
     quantity: str
@@ -87,6 +88,7 @@ class Spot:
     hint: Words
     least: Fraction
     most: Fraction
+    half: Words = ""
 
 
 @dataclass(frozen=True)
@@ -283,6 +285,10 @@ class Kind:
     def spots(self, values: Values) -> Sequence[Spot]:
         """Return everything to be measured on the made device, in order."""
         raise NotImplementedError
+
+    def is_measured_twice(self, values: Values, quantity: str) -> bool:
+        """Return whether two children measure each spot of a quantity, apart from each other."""
+        return False
 
     def variables(self, values: Values) -> Sequence[Variable]:
         """Return the design variables the board shows."""

@@ -60,7 +60,8 @@ class EntryRow(AppendOnlyModel):
 class Measurement(EntryRow):
     """A length as it was written, and its exact value as a fraction of its unit.
 
-    SQLite loses digits of long decimals, so exact lengths are two integers.
+    SQLite loses digits of long decimals, so exact lengths are two integers. Where a size is measured
+    twice, `turn` 1 and 2 are the two readings, and what the pair agreed on is a row of turn 0.
     """
 
     class Stage(models.TextChoices):
@@ -68,6 +69,11 @@ class Measurement(EntryRow):
         IDEA_B = "idea_b", _("idea B")
         PLANNED = "planned", _("planned")
         BUILT = "built", _("as built")
+
+    class Reader(models.TextChoices):
+        TEAM = "", _("one of the team")
+        NEIGHBOUR = "neighbour", _("a neighbour from another team")
+        AGAIN = "again", _("the same child again")
 
     iteration = models.ForeignKey(DesignIteration, on_delete=models.PROTECT, related_name="measurements")
     stage = models.CharField(max_length=8, choices=Stage.choices)
@@ -79,6 +85,16 @@ class Measurement(EntryRow):
     numerator = models.PositiveBigIntegerField()
     denominator = models.PositiveIntegerField()
     unit = models.CharField(max_length=4)
+    turn = models.PositiveSmallIntegerField(
+        default=0, help_text=_("1 or 2: one of two readings. 0: the length that counts.")
+    )
+    reader = models.CharField(
+        max_length=10,
+        choices=Reader.choices,
+        blank=True,
+        default=Reader.TEAM,
+        help_text=_("Who read the tape where it was not one more child of the team."),
+    )
     student = models.ForeignKey(
         Student, null=True, blank=True, on_delete=models.SET_NULL, related_name="measurements"
     )
@@ -92,6 +108,12 @@ class Measurement(EntryRow):
                 condition=Q(denominator__gte=1), name="measurement_denominator_is_positive"
             ),
             models.CheckConstraint(condition=Q(unit__in=["in", "ft", "mm", "cm", "m"]), name="unit_is_known"),
+            models.CheckConstraint(
+                condition=Q(turn=0) | Q(turn__in=[1, 2], stage="built"), name="two_readings_of_what_was_built"
+            ),
+            models.CheckConstraint(
+                condition=Q(reader="") | Q(turn__in=[1, 2]), name="reader_only_of_one_of_two_readings"
+            ),
         ]
 
     def __str__(self) -> str:

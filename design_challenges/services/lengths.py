@@ -217,19 +217,36 @@ def check_length(length: Length, least: Fraction, most: Fraction, unit: Unit | N
 
 
 def check_mark(length: Length, division: Fraction) -> None:
-    """Raise InputError if the length falls on no mark of a tape with a mark every `division` units."""
+    """Raise InputError if the length falls on no mark of a tape with a mark every `division` units.
+
+    It asks which mark it is: 13.2 is most often 13 1/2 written with the bottom number as a decimal.
+    """
     if (length.value / division).denominator == 1:
         return
     below = length.value // division * division
+    meant = _meant_fraction(length, division)
+    asked = _("{typed} is no mark on your tape. Look again: is it nearer {below} or {above}?")
+    if meant is not None and meant not in (below, below + division):
+        asked = _("{typed} is no mark on your tape. Look again: is it {meant}? Or nearer {below} or {above}?")
     raise InputError(
         "off_mark",
         format_lazy(
-            _("{typed} is no mark on your tape. Look again: is it nearer {below} or {above}?"),
+            asked,
             typed=format_length(length.value, length.unit, length.division),
+            meant="" if meant is None else format_length(meant, length.unit, division),
             below=format_length(below, length.unit, division),
             above=format_length(below + division, length.unit, division),
         ),
     )
+
+
+def _meant_fraction(length: Length, division: Fraction) -> Fraction | None:
+    """13 1/2 where 13.2 was written: one over the decimal, if the tape has such a mark."""
+    digit = (length.value % 1) * 10
+    if length.unit not in IMPERIAL or length.division != Fraction(1, 10) or digit < 2:
+        return None
+    meant = length.value // 1 + 1 / digit
+    return meant if (meant / division).denominator == 1 else None
 
 
 def _places_needed(value: Fraction) -> int | None:

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from design_challenges.kinds.base import Spot, Variable
 from design_challenges.services.lengths import format_length
+from design_challenges.services.pairs import read_pair
 from design_challenges.services.record_types import RoundRecord
 from design_challenges.services.rounding import format_figure, round_half_up
 from design_challenges.services.units import IMPERIAL, Unit
@@ -23,11 +24,15 @@ FINEST_WRITTEN_FRACTION = 16
 
 @dataclass(frozen=True)
 class Part:
-    """What is measured on one screen: up to four spots of one quantity, and whether all of them are in."""
+    """What is measured on one screen: up to four spots of one quantity, and whether all of them are in.
+
+    Where `twice` is set, two children measure them apart and then agree on each.
+    """
 
     number: int
     spots: Sequence[Spot]
     done: bool
+    twice: bool = False
 
 
 @dataclass(frozen=True)
@@ -68,10 +73,21 @@ def parts(record: RoundRecord) -> list[Part]:
             groups[-1].append(spot)
         else:
             groups.append([spot])
-    return [
-        Part(number, spots, all((spot.quantity, spot.spot) in record.built for spot in spots))
-        for number, spots in enumerate(groups, start=1)
-    ]
+    found = []
+    for number, spots in enumerate(groups, start=1):
+        twice = record.kind.is_measured_twice(record.values, spots[0].quantity)
+        found.append(Part(number, spots, all(_is_in(record, spot, twice) for spot in spots), twice))
+    return found
+
+
+def _is_in(record: RoundRecord, spot: Spot, twice: bool) -> bool:
+    key = spot.quantity, spot.spot
+    return read_pair(record.turns.get(key, ())).done if twice else key in record.built
+
+
+def is_measuring(record: RoundRecord) -> bool:
+    """Return whether the team is in the middle of measuring: begun, and something still to come."""
+    return bool(record.turns) and not all(part.done for part in parts(record))
 
 
 def compare_with_plan(record: RoundRecord) -> list[MadeRow]:

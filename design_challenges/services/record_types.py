@@ -34,6 +34,19 @@ class SizeRecord:
 
 
 @dataclass(frozen=True)
+class TurnRecord:
+    """One row of a size measured twice: a reading (`turn` 1 or 2) or what was agreed on (0).
+
+    `reader` is "" for a child of the team, "neighbour", or "again" for the same child once more.
+    """
+
+    size: SizeRecord
+    turn: int
+    student_id: int | None
+    reader: str
+
+
+@dataclass(frozen=True)
 class NoteRecord:
     """A text or a choice as it stands."""
 
@@ -156,6 +169,7 @@ class RoundRecord:
     drops: Sequence[DropRecord]
     before: RoundRecord | None = None
     photo: UUID | None = None
+    turns: Mapping[tuple[str, int], Sequence[TurnRecord]] = field(default_factory=dict)
 
     # --- sizes -------------------------------------------------------------------------------
 

@@ -37,6 +37,7 @@ from design_challenges.services.record_types import (
     SizeRecord,
     TeamRecord,
     Try,
+    TurnRecord,
 )
 from design_challenges.services.units import UNITS, convert
 
@@ -217,13 +218,18 @@ class _IterationRows:
             if note.prompt == Note.Prompt.NOTICING:
                 noticings.append(notes[note.prompt])
         sizes: dict[str, dict[tuple[str, int], SizeRecord]] = defaultdict(dict)
+        turns: dict[tuple[str, int], list[TurnRecord]] = defaultdict(list)
         broke = notes.get(Note.Prompt.BROKE)
         for row in self.measurements[iteration.pk]:
             # New sizes after a mend: what was measured before it describes a device that is gone.
             if row.stage == "built" and broke and broke.text == "new" and row.made_at < broke.made_at:
                 continue
             value = convert(Fraction(row.numerator, row.denominator), UNITS[row.unit], unit)
-            sizes[row.stage][row.quantity, row.spot] = SizeRecord(row.typed, value, row.pk, row.made_at)
+            size = SizeRecord(row.typed, value, row.pk, row.made_at)
+            if row.stage == "built":
+                turns[row.quantity, row.spot].append(TurnRecord(size, row.turn, row.student_id, row.reader))
+            if not row.turn:
+                sizes[row.stage][row.quantity, row.spot] = size
         plan = _by_quantity(sizes["planned"])
         return RoundRecord(
             number=iteration.number,
@@ -240,6 +246,7 @@ class _IterationRows:
             clearance=_standing_clearance(self.clearances[iteration.pk], plan),
             drops=self.drops[iteration.pk],
             before=before,
+            turns=dict(turns),
         )
 
 

@@ -57,10 +57,14 @@ def save_size(
     spot: int = 1,
     student: Student | None = None,
     seen: int | None = None,
+    turn: int = 0,
+    reader: str = "",
 ) -> Measurement:
     """Add a length; `seen` is the row id the form showed (0 for none), None skips the check.
 
-    Raises Conflict where another tablet saved a different length since.
+    Raises Conflict where another tablet saved a different length since. `turn` 1 or 2 makes it one of
+    two readings (`reader` says who took it where that was no further child of the team); another
+    tablet's reading in between is then a Conflict whatever it says, as two children may well agree.
     """
     if seen is not None:
         newest = (
@@ -68,7 +72,7 @@ def save_size(
             .order_by("-pk")
             .first()
         )
-        if newest is not None and newest.pk != seen and not _same_length(newest, length):
+        if newest is not None and newest.pk != seen and (turn or not _same_length(newest, length)):
             raise Conflict(f"{quantity}_{spot}", newest.typed)
     return Measurement.objects.create(
         iteration=iteration,
@@ -80,6 +84,8 @@ def save_size(
         denominator=length.value.denominator,
         unit=length.unit.slug,
         student=student,
+        turn=turn,
+        reader=reader,
         **author.fields(),
     )
 

@@ -106,7 +106,22 @@ SENT_BEFORE = _("This form was sent before, with something else in it. Look at i
 # What a form carries beside what the children typed.
 _HIDDEN = ("csrfmiddlewaretoken", "entry_id")
 _SILENT = (
-    *("asked", "attempt", "basis", "call", "direction", "do", "drop", "how", "keep_", "mark", "outcome"),
+    *(
+        "asked",
+        "asks",
+        "turn",
+        "who",
+        "attempt",
+        "basis",
+        "call",
+        "direction",
+        "do",
+        "drop",
+        "how",
+        "keep_",
+        "mark",
+        "outcome",
+    ),
     *("part", "reading", "second", "seen", "start", "student", "sum", "sure", "trial"),
 )
 

@@ -20,9 +20,11 @@ from design_challenges.services import made, saving
 from design_challenges.services.entries import Author, Conflict
 from design_challenges.services.made import Part
 from design_challenges.services.record_types import RoundRecord
+from design_challenges.services.turns import next_part
 from design_challenges.steps import Step
 from design_challenges.views.seats import SENT_BEFORE, Seat, save_from, team_step
 from design_challenges.views.sums import reseat
+from design_challenges.views.team_build_twice import ask_turn, save_turn
 
 UNKEPT = ("csrfmiddlewaretoken", "entry_id")
 
@@ -33,13 +35,14 @@ def team_build(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Ask for what is not measured yet, or show the made thing beside its plan."""
     parts = made.parts(seat.round)
     if request.method == "POST":
-        return _measure(request, seat, _part(parts, request.POST.get("part", "")) or parts[0])
+        sent = _part(parts, request.POST.get("part", "")) or parts[0]
+        return save_turn(request, seat, sent) if sent.twice else _measure(request, seat, sent)
     held = request.held
-    part = _part(parts, (held or request.GET).get("part", ""))
-    if part is None:
-        part = next((part for part in parts if not part.done), None)
+    part = _part(parts, (held or request.GET).get("part", "")) or next_part(seat.round)
     if part is None:
         return _show_made(request, seat)
+    if part.twice:
+        return ask_turn(request, seat, part)
     form = _form(seat, part, typed=held.dict() if held else _standing(seat.round, part))
     return _ask(request, seat, part, form, kept=held is not None, seen=_seen_then(part, held))
 
@@ -113,7 +116,7 @@ def _ask_which(request: TeamRequest, seat: Seat, part: Part, asked: Sequence[str
             format_lazy(
                 _("Another tablet saved {theirs} a moment ago. You typed {ours}. Look at the tape. Choose."),
                 theirs=standing.get(name, ""),
-                ours=request.POST.get(name, ""),
+                ours=form[name].data or "",
             ),
         )
     return _ask(request, seat, part, form, status=422)

@@ -20,6 +20,7 @@ from design_challenges.forms.entries import EntryForm
 from design_challenges.kinds.base import PlanWords
 from design_challenges.services import plan_flow, progress
 from design_challenges.services.entries import Author, Conflict
+from design_challenges.services.made import is_measuring
 from design_challenges.services.readiness import check_readiness, judge_material
 from design_challenges.services.record_types import RoundRecord
 from design_challenges.services.rounding import format_figure, shortest
@@ -64,7 +65,7 @@ ONLY_BEFORE_CHOOSING = ("idea-a", "idea-b", "limit", "slower")
 
 def is_locked(record: RoundRecord) -> bool:
     """Return whether the plan stands for good: the made thing is being measured or was dropped."""
-    return bool(record.built or record.drops)
+    return bool(record.turns or record.drops)
 
 
 @team_step(Step.PLAN)
@@ -77,7 +78,7 @@ def team_plan(request: TeamRequest, seat: Seat) -> HttpResponse:
     following = progress.next_step(seat.round)
     context = plan_context(seat) | {
         "locked": is_locked(seat.round),
-        "measuring": bool(seat.round.built) and not seat.round.build_complete,
+        "measuring": is_measuring(seat.round),
         "next_url": reverse("design_challenges:team_now"),
         "next_label": following.label if following is not None else "",
     }
@@ -121,7 +122,7 @@ def team_plan_part(request: TeamRequest, seat: Seat, part: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def team_plan_sums(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Work the sums of the plan, or show them worked where the software does them."""
-    if not seat.round.plan_complete:
+    if not seat.round.plan_complete or is_measuring(seat.round):
         return redirect("design_challenges:team_plan", seat.round.number)
     return sums_page(request, seat, "team/plan_sums.html", _plan_steps, _after_sums)
 

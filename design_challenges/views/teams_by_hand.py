@@ -17,8 +17,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from classroom.access import TeacherRequest, teacher_of_class
 from classroom.models import Team
-from design_challenges.forms.build import LengthField
 from design_challenges.forms.corrections import ClearForm, CountsForm, TextForm, TimeForm
+from design_challenges.forms.lengths import LengthField
 from design_challenges.kinds.base import Quantity, Spot
 from design_challenges.models import ClassChallenge, Clearance, Drop, Judgement, Measurement, Note, Reading
 from design_challenges.services import readiness, saving

@@ -117,9 +117,12 @@ window.addEventListener("pageshow", (event) => {
 
 export const isPoll = (element) => Boolean(element?.getAttribute?.("hx-trigger")?.includes("every"));
 
+// What nobody waits for: a poll, or a picture that follows what is typed.
+const isQuiet = (element) => isPoll(element) || Boolean(element?.hasAttribute?.("data-quiet"));
+
 document.addEventListener("htmx:beforeRequest", (event) => {
   const { elt, requestConfig } = event.detail;
-  if (isPoll(elt)) return;
+  if (isQuiet(elt)) return;
   if (elt.getAttribute("aria-busy") === "true") return event.preventDefault();
   elt.setAttribute("aria-busy", "true");
   requestConfig?.triggeringEvent?.submitter?.setAttribute("aria-busy", "true");
@@ -127,7 +130,7 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 
 document.addEventListener("htmx:afterRequest", (event) => {
   const { elt, xhr, successful, requestConfig } = event.detail;
-  if (isPoll(elt)) return;
+  if (isQuiet(elt)) return;
   elt.removeAttribute("aria-busy");
   requestConfig?.triggeringEvent?.submitter?.removeAttribute("aria-busy");
   if (successful || xhr.status === 422) tell("");
@@ -135,7 +138,7 @@ document.addEventListener("htmx:afterRequest", (event) => {
 });
 
 document.addEventListener("htmx:afterSettle", (event) => {
-  if (!isPoll(event.detail.elt)) focusSummary(document);
+  if (!isQuiet(event.detail.elt)) focusSummary(document);
   prepare(document);
 });
 

@@ -216,6 +216,7 @@ NO_PAGES = {
     f"{TEAM}team_help": "takes a POST",
     f"{TEAM}team_jobs": "takes a POST",
     f"{TEAM}team_pulse": "a part of the team's pages, fetched by them",
+    f"{TEAM}team_tape": "a drawing beside a field, fetched by it",
     f"{TEAM}team_photo": "a picture",
     f"{TEAM}class_photo": "a picture",
     f"{TEAM}pause": "takes a POST",

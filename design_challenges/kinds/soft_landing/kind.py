@@ -38,7 +38,7 @@ from design_challenges.kinds.soft_landing import (
     result_sums,
     sums,
 )
-from design_challenges.kinds.soft_landing.wording import PLAN_WORDS, READING_WORDS
+from design_challenges.kinds.soft_landing.wording import PLAN_WORDS, RADIUS_OR_DIAMETER, READING_WORDS
 from design_challenges.services import physics, statistics
 from design_challenges.services.analysis.uncertainty import speed_uncertainty
 from design_challenges.services.rounding import round_half_up
@@ -54,11 +54,9 @@ TIMING_S = 0.10
 """Standard uncertainty of one drop timed by hand, in s (common practice: start and stop partly cancel)."""
 HEIGHT_OFF_M = 0.02
 """Standard uncertainty of a drop height measured once with a tape, in m (common practice)."""
-ALIKE = {
-    "us": {DIAMETER: Fraction(1, 2), LINE: Fraction(1, 4)},
-    "metric": {DIAMETER: Fraction(1), LINE: Fraction(1, 2)},
-}
-"""How far two readings of one size may differ and still agree, in the class's length unit."""
+MEASURED = {DIAMETER: "measure_canopy", LINE: "measure_lines"}
+ALIKE = {DIAMETER: "agree_canopy", LINE: "agree_line"}
+"""The settings of each size: measured once or twice, and how far two readings may differ and still agree."""
 
 
 class SoftLanding(Kind):
@@ -92,7 +90,7 @@ class SoftLanding(Kind):
             ),
         ]
         canopy = [
-            Spot(DIAMETER, way, label, hint, SHORTEST, 2 * most)
+            Spot(DIAMETER, way, label, hint, SHORTEST, 2 * most, half=RADIUS_OR_DIAMETER)
             for way, (label, hint) in enumerate(across, start=1)
         ]
         lines = [
@@ -111,6 +109,9 @@ class SoftLanding(Kind):
     def _longest(self, values: Values) -> Fraction:
         """The longest radius or line that can be meant, in the class's length unit."""
         return Fraction(40) if self.length_unit(values).slug == "in" else Fraction(100)
+
+    def is_measured_twice(self, values: Values, quantity: str) -> bool:
+        return bool(values[MEASURED[quantity]] == options.TWICE)
 
     def variables(self, values: Values) -> Sequence[Variable]:
         return [
@@ -230,7 +231,8 @@ class SoftLanding(Kind):
         return reading_s if values["compare"] == "time" else float(values["drop_height"]) / reading_s
 
     def alike_within(self, values: Values, variable: str) -> Fraction:
-        return ALIKE[values["unit_system"]][variable]
+        within: Fraction = values[ALIKE[variable]]
+        return within
 
     def carried(self, values: Values, reading_s: float, readings: int) -> Carried | None:
         if values["compare"] == "time":

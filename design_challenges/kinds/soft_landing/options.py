@@ -7,6 +7,39 @@ from decimal import Decimal
 from django.utils.translation import gettext_lazy as _
 
 from design_challenges.kinds.base import Preset, SettingField
+from design_challenges.words import Words
+
+ONCE, TWICE = "once", "twice"
+_TURNS = [(ONCE, _("once")), (TWICE, _("twice, by two children apart"))]
+_WITHIN = [
+    ("1/10", _("1/10 (0.1)")),
+    ("1/8", _("1/8")),
+    ("1/4", _("1/4")),
+    ("1/2", _("1/2 (0.5)")),
+    ("1", _("1")),
+    ("3/2", _("1 1/2 (1.5)")),
+    ("2", _("2")),
+]
+
+
+def _measured(slug: str, label: Words, help_text: Words) -> SettingField:
+    return SettingField(
+        slug, label, help_text, "choice", {"us": ONCE, "metric": ONCE}, choices=_TURNS, group="measuring"
+    )
+
+
+def _agree(slug: str, label: Words, us: str, metric: str) -> SettingField:
+    return SettingField(
+        slug,
+        label,
+        _("Two readings this close agree. Further apart, both children are asked about it."),
+        "fraction",
+        {"us": us, "metric": metric},
+        choices=_WITHIN,
+        unit=lambda system: system.length.symbol,
+        group="measuring",
+    )
+
 
 FIELDS = [
     SettingField(
@@ -164,6 +197,18 @@ FIELDS = [
         unit=lambda system: system.length.symbol,
         group="measuring",
     ),
+    _measured(
+        "measure_canopy",
+        _("Canopy is measured"),
+        _("Twice takes longer and catches a tape that did not start at 0."),
+    ),
+    _agree("agree_canopy", _("Canopy readings agree within"), "1/2", "1"),
+    _measured(
+        "measure_lines",
+        _("Lines are measured"),
+        _("Each line by itself, once or by two children apart."),
+    ),
+    _agree("agree_line", _("Line readings agree within"), "1/4", "1/2"),
     SettingField(
         "area_method",
         _("Canopy area comes from"),

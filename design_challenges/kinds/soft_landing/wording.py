@@ -43,3 +43,6 @@ READING_WORDS = ReadingWords(
         "All {n} drops of build {second} fell faster than all {m} of build {first}. What does that tell you?"
     ),
 )
+
+RADIUS_OR_DIAMETER = _("Did one of you stop in the middle? Go right across, from edge to edge.")
+"""Asked where one child read about half of what the other did across the canopy."""
