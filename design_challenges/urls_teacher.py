@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from design_challenges.views import dashboard, setup, teams_by_hand
+from design_challenges.views import dashboard, measuring, setup, teams_by_hand
 
 urlpatterns = [
     # the set-up
@@ -16,6 +16,7 @@ urlpatterns = [
     path("classes/<str:code>/dashboard/joining/", dashboard.joining, name="joining"),
     path("classes/<str:code>/dashboard/gate/", dashboard.gate, name="gate"),
     path("classes/<str:code>/dashboard/help/<int:team_id>/", dashboard.help_answered, name="help_answered"),
+    path("classes/<str:code>/measuring/", measuring.measuring, name="measuring"),
     # one team's work, and setting it right
     path("classes/<str:code>/teams/<int:team_id>/work/", teams_by_hand.team_work, name="team_work"),
     path(

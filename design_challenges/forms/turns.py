@@ -92,10 +92,6 @@ class TurnForm(forms.Form):
             return NEIGHBOUR
         return str(Measurement.Reader.AGAIN) if self.student_id in self.before else ""
 
-    def typed_words(self) -> str:
-        """Return what was typed, for a page that cannot take it now."""
-        return ", ".join(str(self[spot_name(spot)].data or "") for spot in self.spots)
-
 
 class MarkField(forms.ChoiceField):
     """One of the marks from the one reading to the other; its clean value is the `Length`."""
@@ -145,7 +141,3 @@ class AgreeForm(forms.Form):
     def lengths(self) -> list[tuple[Spot, Length]]:
         """Return what both agreed on, spot by spot, once the form is valid."""
         return [(meeting.spot, self.cleaned_data[spot_name(meeting.spot)]) for meeting in self.meetings]
-
-    def typed_words(self) -> str:
-        """Return what was typed, for a page that cannot take it now."""
-        return ", ".join(str(self[spot_name(meeting.spot)].data or "") for meeting in self.meetings)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import TypeVar
@@ -13,6 +13,7 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from classroom.models import Device, Team
+from design_challenges.kinds.base import Spot
 from design_challenges.models import ClassChallenge, Clearance, Judgement, Measurement, Note, Photo, Reading
 from design_challenges.models.iteration import EntryRow
 from design_challenges.services.change_words import exact_beside
@@ -20,6 +21,7 @@ from design_challenges.services.dashboard import due_sums
 from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord, Try
 from design_challenges.services.rounding import format_figure
 from design_challenges.services.working import Step
+from design_challenges.services.turns import pair_of
 from design_challenges.words import Words
 
 Row = TypeVar("Row", bound=EntryRow)
@@ -39,7 +41,8 @@ class Value:
 class Field:
     """A field of a round: its value now (None where nothing was entered) and the older ones, newest first.
 
-    `key` names it for a correction: stage, quantity and spot of a size, or a note's prompt.
+    `key` names it for a correction: stage, quantity and spot of a size, or a note's prompt. `readings` are
+    those of a size measured twice, in order; `undecided` says that two of them wait for an agreement.
     """
 
     label: Words
@@ -47,6 +50,8 @@ class Field:
     unit: Words
     now: Value | None
     older: tuple[Value, ...]
+    readings: tuple[Value, ...] = ()
+    undecided: bool = False
 
 
 @dataclass(frozen=True)
@@ -186,10 +191,7 @@ def _round(record: RoundRecord, rows: _Rows) -> RoundHistory:
             for quantity in quantities
         ),
         notes=_notes(record, rows.notes[pk]),
-        built=tuple(
-            _size_field(sizes, Measurement.Stage.BUILT, spot.quantity, spot.spot, spot.label, unit)
-            for spot in record.kind.spots(record.values)
-        ),
+        built=tuple(_built_field(sizes, record, spot, unit) for spot in record.kind.spots(record.values)),
         drops=tuple(_drop(record, drop, rows) for drop in record.drops),
         sums=tuple(_sums(record)),
         clearances=tuple(
@@ -208,12 +210,31 @@ def _round(record: RoundRecord, rows: _Rows) -> RoundHistory:
 def _size_field(
     rows: Sequence[Measurement], stage: str, quantity: str, spot: int, label: Words, unit: str
 ) -> Field:
-    own = [row for row in rows if (row.stage, row.quantity, row.spot) == (stage, quantity, spot)]
+    own = [row for row in rows if (row.stage, row.quantity, row.spot, row.turn) == (stage, quantity, spot, 0)]
     values = [
         Value(_typed(row, unit), author(row), row.made_at, str(row.student) if row.student else "")
         for row in reversed(own)
     ]
     return _field(label, (stage, quantity, str(spot)), unit, values)
+
+
+def _built_field(rows: Sequence[Measurement], record: RoundRecord, spot: Spot, unit: str) -> Field:
+    """Return a measured size with the readings of both children, all of them, where it is measured twice."""
+    stage = Measurement.Stage.BUILT
+    field = _size_field(rows, stage, spot.quantity, spot.spot, spot.label, unit)
+    own = [
+        row
+        for row in rows
+        if (row.stage, row.quantity, row.spot) == (stage, spot.quantity, spot.spot) and row.turn
+    ]
+    readings = tuple(Value(_typed(row, unit), author(row), row.made_at, _reader(row)) for row in own)
+    return replace(field, readings=readings, undecided=pair_of(record, spot).waits_for_both)
+
+
+def _reader(row: Measurement) -> str:
+    """Return who took one of two readings."""
+    who = str(row.student) if row.student else ""
+    return ", ".join(part for part in (who, str(row.get_reader_display()) if row.reader else "") if part)
 
 
 def _typed(row: Measurement, unit: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from django.contrib import messages
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -15,6 +16,7 @@ from django.utils.translation import gettext_lazy as _
 
 from classroom.access import TeamRequest
 from design_challenges.forms.build import spot_name
+from design_challenges.forms.lengths import LengthInput
 from design_challenges.forms.turns import AgreeForm, TurnForm
 from design_challenges.kinds.base import Spot
 from design_challenges.models import Measurement
@@ -59,6 +61,9 @@ def save_turn(request: TeamRequest, seat: Seat, part: Part) -> HttpResponse:
 
     def effect(author: Author) -> str:
         saving.lock_round(seat.round.iteration.pk)
+        if len(form.lengths()) < len(asked.spots):
+            # Agreed on meanwhile, or chosen by the teacher.
+            raise Conflict(spot_name(asked.spots[0]), "")
         for spot, length in form.lengths():
             _save(seat, asked.turn, spot, length, form, author, _seen(request.POST, spot))
         return reverse("design_challenges:team_build", args=[seat.round.number])
@@ -71,11 +76,25 @@ def save_turn(request: TeamRequest, seat: Seat, part: Part) -> HttpResponse:
             return redirect(answer.text)
     except Conflict:
         told = _("Another tablet of your team saved this first.")
-    fresh = reseat(seat)
-    fresh_part = next(one for one in parts(fresh.round) if one.number == part.number)
-    told = format_lazy(_("{told} You typed {typed}. It is kept."), told=told, typed=form.typed_words())
-    now = part_turn(fresh.round, fresh_part)
-    return _show(request, fresh, fresh_part, now, _form(fresh, now), told=told, status=422)
+    told = format_lazy(
+        _("{told} You typed {typed}. It is kept."), told=told, typed=_typed_words(request.POST, asked)
+    )
+    return _show_now(request, reseat(seat), part.number, told)
+
+
+def _show_now(request: TeamRequest, seat: Seat, number: int, told: Words) -> HttpResponse:
+    """Show what a part asks now, and why what was sent does not count."""
+    part = next(one for one in parts(seat.round) if one.number == number)
+    if part.done:
+        messages.warning(request, str(told))
+        return redirect("design_challenges:team_build", seat.round.number)
+    now = part_turn(seat.round, part)
+    return _show(request, seat, part, now, _form(seat, now), told=told, status=422)
+
+
+def _typed_words(sent: QueryDict, asked: PartTurn) -> str:
+    names = map(spot_name, asked.spots)
+    return ", ".join(str(LengthInput().value_from_datadict(sent, {}, name) or "") for name in names)
 
 
 def _asked_then(sent: QueryDict, part: Part) -> PartTurn | None:
@@ -179,9 +198,6 @@ def _show(
     kept: bool = False,
     status: int = 200,
 ) -> HttpResponse:
-    if isinstance(form, AgreeForm) and not form.meetings:
-        # Somebody has agreed on it meanwhile: there is nothing left to ask here.
-        return redirect("design_challenges:team_build", seat.round.number)
     before = _before(seat, asked)
     context = seat.context(
         form=form,

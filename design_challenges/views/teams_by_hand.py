@@ -28,6 +28,7 @@ from design_challenges.services.entries import Author, Sender, save_entry
 from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord
 from design_challenges.services.records import find_challenge, load_team
 from design_challenges.services.team_history import load_history
+from design_challenges.services.turns import meetings
 from design_challenges.views.seats import read_entry_id
 
 WORDS = (
@@ -70,6 +71,8 @@ def correct_size(
     )
     form = _size_form(request, record, about, standing.typed if standing else "")
 
+    read = _waiting_readings(record, about)
+
     def save(author: Author) -> None:
         length = form.cleaned_data["length"]
         saving.save_size(record.iteration, stage, quantity, length, author, spot=spot)
@@ -84,8 +87,18 @@ def correct_size(
         title=_("Correct: {label}").format(label=about.label),
         sentence=_("The old value is kept. Sums that were worked from it have to be worked again.")
         if stage == Measurement.Stage.PLANNED
+        else _("Two children read {one} and {other}. Both readings are kept; what you type counts.").format(
+            one=read[0], other=read[1]
+        )
+        if read
         else _("The old value is kept."),
     )
+
+
+def _waiting_readings(record: RoundRecord, about: Quantity | Spot) -> tuple[str, str] | None:
+    """Return the two readings of a spot that wait for somebody to choose, or None."""
+    found = meetings(record, [about]) if isinstance(about, Spot) else []
+    return found[0].readings if found else None
 
 
 @require_http_methods(["GET", "POST"])
