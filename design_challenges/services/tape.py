@@ -24,8 +24,11 @@ LABEL_GAP = 24
 TORN = 22
 """Room for the torn ends where the middle of a long tape is left out."""
 START_UNITS = 1
-TOP, HEIGHT = 34, 96
-LONG, MIDDLE, SHORT = 30, 21, 13
+TOP, HEIGHT = 32, 84
+LONG, MIDDLE, SHORT = 26, 18, 11
+OVERHANG = 10
+"""How far a tape goes on after its last mark, in CSS pixels."""
+ZERO_ASIDE = 7
 LARGEST = 1000
 LETTER = 9
 """About how wide a letter of a place's words is, in CSS pixels."""
@@ -88,20 +91,25 @@ class _Scale:
 
 
 def draw(values: Sequence[Fraction], unit: Unit, division: Fraction) -> Tape | None:
-    """Return the tape with one length or several marked, or None where that cannot be drawn.
+    """Return the tape with a length or two marked, or None where that cannot be drawn.
 
-    values      lengths in `unit`, each more than 0 and at most 1000; not further apart than fits
+    values      one length or two in `unit`, each more than 0 and at most 1000; not further apart than fits
     division    a mark every so many units, from 1/64 to 1
 
     The tape begins at zero. Where all of it would be too small to read, its middle is left out.
     """
-    if not values or min(values) <= 0 or max(values) > LARGEST or not Fraction(1, 64) <= division <= 1:
+    if (
+        not 1 <= len(values) <= 2
+        or min(values) <= 0
+        or max(values) > LARGEST
+        or not Fraction(1, 64) <= division <= 1
+    ):
         return None
     scale = _scale(min(values), max(values), division)
     if scale is None:
         return None
-    end = ceil(scale.x(Fraction(scale.spans()[-1][1])))
-    width = end + EDGE
+    end = ceil(scale.x(Fraction(scale.spans()[-1][1]))) + OVERHANG
+    width = end + 1
     return Tape(
         width=width,
         height=HEIGHT,
@@ -109,7 +117,7 @@ def draw(values: Sequence[Fraction], unit: Unit, division: Fraction) -> Tape | N
         marks=" ".join(_marks(scale, division)),
         numerals=list(_numerals(scale)),
         places=_places(sorted(set(values)), scale, unit, division, width),
-        numerals_y=TOP + LONG + 18,
+        numerals_y=TOP + LONG + 17,
         is_whole=scale.window is None,
         sentence=_sentence(values, unit, division),
     )
@@ -117,11 +125,11 @@ def draw(values: Sequence[Fraction], unit: Unit, division: Fraction) -> Tape | N
 
 def _scale(low: Fraction, high: Fraction, division: Fraction) -> _Scale | None:
     per_unit = max(LEAST_UNIT, ceil(MARK_GAP / division))
-    room = (WIDEST - 2 * EDGE) // per_unit
+    room = (WIDEST - EDGE - OVERHANG) // per_unit
     last = floor(high) + 1
     if last <= room:
         return _Scale(per_unit, last, None)
-    shown = (WIDEST - 2 * EDGE - TORN) // per_unit - START_UNITS
+    shown = (WIDEST - EDGE - OVERHANG - TORN) // per_unit - START_UNITS
     first = max(0, floor(low) - 1)
     if last - first > shown:
         return None
@@ -157,22 +165,23 @@ def _numerals(scale: _Scale) -> Iterable[Numeral]:
     for low, high in scale.spans():
         for number in range(low, high + 1):
             if number % step == 0:
-                yield Numeral(int(scale.x(Fraction(number))), str(number))
+                # The 0 stands beside its mark, which is the very end of the tape.
+                yield Numeral(int(scale.x(Fraction(number))) + (0 if number else ZERO_ASIDE), str(number))
 
 
 def _places(
     values: Sequence[Fraction], scale: _Scale, unit: Unit, division: Fraction, width: int
 ) -> list[Place]:
-    places = []
-    for index, value in enumerate(values):
-        x, text = round(float(scale.x(value)), 2), format_with_unit(value, unit, division)
+    marked = [(round(float(scale.x(value)), 2), format_with_unit(value, unit, division)) for value in values]
+    if len(marked) == 1:
+        x, text = marked[0]
         half = len(text) * LETTER / 2
-        if len(values) == 1:
-            places.append(Place(x, round(min(max(x, half), width - half), 2), "middle", text))
-        else:
-            # The words of two lengths stand on either side, so that they do not run into each other.
-            places.append(Place(x, x, "end" if index == 0 and x > 2 * half else "start", text))
-    return places
+        return [Place(x, round(min(max(x, half), width - half), 2), "middle", text)]
+    # The words of two lengths stand on either side, so that they do not run into each other.
+    (low, low_text), (high, high_text) = marked[0], marked[-1]
+    right = round(min(high, width - len(high_text) * LETTER), 2)
+    left = round(max(min(low, right - LETTER), len(low_text) * LETTER), 2)
+    return [Place(low, left, "end", low_text), Place(high, right, "start", high_text)]
 
 
 def _sentence(values: Sequence[Fraction], unit: Unit, division: Fraction) -> Words:

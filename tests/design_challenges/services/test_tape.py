@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from design_challenges.services.lengths import parse_length
-from design_challenges.services.tape import EDGE, WIDEST, Tape, draw
+from design_challenges.services.tape import EDGE, WIDEST, ZERO_ASIDE, Tape, draw
 from design_challenges.services.units import CENTIMETRE, INCH, Unit
 
 DIVISIONS = {
@@ -33,8 +33,8 @@ def test_a_short_length_stands_on_a_whole_tape_from_zero() -> None:
     tape = drawn("3.5")
     assert tape.is_whole
     assert [number.text for number in tape.numerals] == ["0", "1", "2", "3", "4"]
-    assert tape.numerals[0].x == EDGE
     marks = mark_places(tape)
+    assert marks[0] == EDGE
     assert len(marks) == 4 * 4 + 1
     assert marks.index(tape.places[0].x) == 14
 
@@ -68,6 +68,7 @@ def test_two_lengths_stand_on_one_tape_with_their_words_on_either_side() -> None
     low, high = tape.places
     assert (low.anchor, high.anchor) == ("end", "start")
     assert high.x - low.x == 24
+    assert low.label_x < high.label_x
 
 
 @pytest.mark.parametrize(
@@ -90,9 +91,10 @@ def test_every_mark_is_drawn_in_its_place_and_what_is_printed_reads_back(data: s
     marks = mark_places(tape)
     assert min(abs(mark - place.x) for mark in marks) < 0.01
     assert marks == sorted(marks)
-    assert tape.width <= WIDEST + 2 * EDGE
-    assert EDGE <= place.x <= tape.width - EDGE + 0.01
+    assert tape.width <= WIDEST + EDGE
+    assert EDGE <= place.x <= tape.width
     assert parse_length(place.text, unit).value == value
+    assert tape.numerals[0].x == EDGE + ZERO_ASIDE
     # Numbers stand at their own marks, and the length between the numbers that it lies between.
-    for number in tape.numerals:
+    for number in tape.numerals[1:]:
         assert number.x <= place.x + 0.01 if int(number.text) <= value else number.x > place.x
