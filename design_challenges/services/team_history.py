@@ -20,8 +20,8 @@ from design_challenges.services.change_words import exact_beside
 from design_challenges.services.dashboard import due_sums
 from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord, Try
 from design_challenges.services.rounding import format_figure
-from design_challenges.services.working import Step
 from design_challenges.services.turns import pair_of
+from design_challenges.services.working import Step
 from design_challenges.words import Words
 
 Row = TypeVar("Row", bound=EntryRow)

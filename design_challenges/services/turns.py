@@ -79,7 +79,8 @@ def part_turn(record: RoundRecord, part: Part, *, again: bool = False) -> PartTu
     if second:
         return PartTurn(Turn.SECOND, second)
     if both and not again:
-        return PartTurn(Turn.AGREE, both)
+        # One thing a screen: the next one is asked when this one is agreed on.
+        return PartTurn(Turn.AGREE, both[:1])
     return PartTurn(Turn.FIRST, both or part.spots)
 
 

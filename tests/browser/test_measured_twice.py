@@ -81,8 +81,13 @@ def test_two_children_measure_apart_one_from_the_1_and_the_message_names_it(serv
     expect(meeting).not_to_contain_text("Bo")
     expect(meeting.get_by_role("img")).to_have_attribute("aria-label", re.compile("14 in, 15 in"))
     holds(page, axe)
-    fill(page, {"canopy_diameter_1": "14", "canopy_diameter_2": "13 3/4"})
-    send(page, "We agree")
+    for name, mark in (("canopy_diameter_1", "14"), ("canopy_diameter_2", "13 3/4")):
+        assert page.locator("main .meeting").count() == 1
+        button = page.locator("main .button-next").bounding_box()
+        assert button is not None
+        assert button["y"] + button["height"] <= TABLET[1]
+        fill(page, {name: mark})
+        send(page, "We agree")
     expect(page.locator("h1")).to_have_text("What you made, beside your plan")
     expect(page.locator("#made")).to_contain_text("13 7/8")
 
