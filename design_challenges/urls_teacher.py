@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from design_challenges.views import dashboard, measuring, setup, teams_by_hand
+from design_challenges.views import dashboard, measuring, numbers, setup, teams_by_hand
 
 urlpatterns = [
     # the set-up
@@ -17,6 +17,9 @@ urlpatterns = [
     path("classes/<str:code>/dashboard/gate/", dashboard.gate, name="gate"),
     path("classes/<str:code>/dashboard/help/<int:team_id>/", dashboard.help_answered, name="help_answered"),
     path("classes/<str:code>/measuring/", measuring.measuring, name="measuring"),
+    # what the numbers say
+    path("classes/<str:code>/numbers/", numbers.numbers, name="numbers"),
+    path("classes/<str:code>/numbers/<slug:name>.csv", numbers.table, name="numbers_table"),
     # one team's work, and setting it right
     path("classes/<str:code>/teams/<int:team_id>/work/", teams_by_hand.team_work, name="team_work"),
     path(

@@ -14,6 +14,7 @@ from design_challenges.models.iteration import (
     Photo,
     Working,
 )
+from design_challenges.models.reference import ReferenceDrop
 from design_challenges.models.trials import Drop, Judgement, Reading
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "Note",
     "Photo",
     "Reading",
+    "ReferenceDrop",
     "Revision",
     "SawIt",
     "StepGate",

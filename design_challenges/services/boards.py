@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 from design_challenges.kinds.base import Variable
 from design_challenges.models import ClassChallenge
 from design_challenges.services import charts
+from design_challenges.services.analysis.gather import letter
 from design_challenges.services.made import write_nearest_mark
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.rounding import format_figure
@@ -86,6 +87,12 @@ def columns_of(klass: ClassRecord) -> list[Column]:
             for variable in klass.kind.variables(klass.values)
         ),
     ]
+
+
+def call_by_letter(klass: ClassRecord) -> None:
+    """Call the teams of a loaded class A, B, C … in their order, so that a class guesses without names."""
+    for record in klass.teams:
+        record.team.name = letter(record.place)
 
 
 def shown_figure(record: RoundRecord) -> Decimal | None:
@@ -234,7 +241,7 @@ def _chart(
         size=size,
         places=klass.kind.performance(klass.values).places,
         x_span=_span([point.x for _team, point in points]),
-        y_span=_span([Fraction(point.y) for _team, point in points]),
+        y_span=_span([Fraction(end) for _team, point in points for end in (point.y, *point.range)]),
     )
     sentence = _chart_sentence(chart.points, across, up)
     return BoardChart(variable.slug, title, sentence, charts.scatter_json(chart), covered=False)
@@ -262,9 +269,17 @@ def _points(
                 x_unit=across.unit,
             )
             label = str(team.place) if by_number else team.team.name
-            point = charts.ScatterPoint(label, record.number, size, figure, said)
+            ends = () if by_number else _own_range(record)
+            point = charts.ScatterPoint(label, record.number, size, figure, said, ends)
             points.append((team.team.pk, point))
     return points
+
+
+def _own_range(record: RoundRecord) -> tuple[Decimal, ...]:
+    """Return the figures of the round's own least and greatest drop: how far its drops spread."""
+    times = [drop.reading.hundredths / 100 for drop in record.counting if drop.reading is not None]
+    ends = (record.kind.drop_figure(record.values, find(times)) for find in (min, max))
+    return tuple(Decimal(repr(end)) for end in ends) if len(times) > 1 else ()
 
 
 def _span(values: Sequence[Fraction]) -> tuple[Fraction, ...]:

@@ -42,13 +42,17 @@ BOARD_WHOLE = Size(width=1200, height=520, font=28, mark=22, title_font=28)
 
 @dataclass(frozen=True)
 class ScatterPoint:
-    """One team's round: what stands at its mark, the variable, the figure, and both as they are written."""
+    """One team's round: what stands at its mark, the variable, the figure, and both as they are written.
+
+    `range` are the least and the greatest figure of its own drops, for a bar through its mark.
+    """
 
     team: str
     round: int
     x: Fraction
     y: Decimal
     said: str
+    range: tuple[Decimal, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -67,6 +71,7 @@ class ScatterChart:
     x_span: tuple[Fraction, ...] = ()
     y_span: tuple[Fraction, ...] = ()
     places: int = 1
+    line: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -112,7 +117,7 @@ def scatter_json(chart: ScatterChart) -> str:
         steps=size.height // 80,
         places=chart.places,
     )
-    traces = _paths(chart.points)
+    traces = [*_paths(chart.points), *_ranges(chart.points), *_trend(chart)]
     for number in sorted({point.round for point in chart.points}):
         own = [point for point in chart.points if point.round == number]
         traces.append(
@@ -162,6 +167,40 @@ def _paths(points: Sequence[ScatterPoint]) -> list[dict[str, Any]]:
     return [{"type": "scatter", "mode": "lines", "x": x, "y": y, "line": line, "hoverinfo": "skip"}]
 
 
+def _ranges(points: Sequence[ScatterPoint]) -> list[dict[str, Any]]:
+    """Return one trace, with gaps, of the bars from each point's least to its greatest figure."""
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for point in points:
+        if point.range:
+            x += [float(point.x)] * 2 + [None]
+            y += [float(min(point.range)), float(max(point.range)), None]
+    if not x:
+        return []
+    line = {"color": ROUND_BLUE, "width": 2}
+    return [{"type": "scatter", "mode": "lines", "x": x, "y": y, "line": line, "hoverinfo": "skip"}]
+
+
+def _trend(chart: ScatterChart) -> list[dict[str, Any]]:
+    """Return the straight line over the points' own reach, where one was asked for."""
+    if chart.line is None:
+        return []
+    at_zero, slope = chart.line
+    ends = [float(find(point.x for point in chart.points)) for find in (min, max)]
+    line = {"color": WORSE, "width": 2, "dash": "dash"}
+    return [
+        {
+            "type": "scatter",
+            "mode": "lines",
+            "name": _("Trend line"),
+            "x": ends,
+            "y": [at_zero + slope * end for end in ends],
+            "line": line,
+            "hoverinfo": "skip",
+        }
+    ]
+
+
 def _names(chart: ScatterChart, x_axis: Axis, y_axis: Axis, margin: dict[str, int]) -> list[dict[str, Any]]:
     """Return an annotation for each team's name, at the latest of its marks."""
     size = chart.size
@@ -178,9 +217,15 @@ def _names(chart: ScatterChart, x_axis: Axis, y_axis: Axis, margin: dict[str, in
         )
         for point in chart.points
     ]
-    places = place_names(marks, width, height, size.font, size.mark / 2 + 1)
+    # A bar is kept free of names like a mark: by a mark without a name at each of its ends.
+    ends = [
+        Mark(mark.x, (1 - y_axis.share(float(end))) * height)
+        for mark, point in zip(marks, chart.points, strict=True)
+        for end in point.range
+    ]
+    places = place_names([*marks, *ends], width, height, size.font, size.mark / 2 + 1)
     names = []
-    for point, place in zip(chart.points, places, strict=True):
+    for point, place in zip(chart.points, places, strict=False):
         if place is None:
             continue
         name: dict[str, Any] = {
@@ -350,6 +395,68 @@ def _median_names(chart: PairChart, axis: Axis, font: int) -> list[dict[str, Any
             }
         )
     return names
+
+
+# --- each team's change with its interval ----------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ChangeRow:
+    """One team's change and the ends of its interval; None where it has none."""
+
+    team: str
+    change: float
+    low: float | None
+    high: float | None
+
+
+@lru_cache(maxsize=KEPT)
+def change_json(rows: tuple[ChangeRow, ...], x_title: str) -> str:
+    """Return the changes as JSON, a row a team: a mark, its interval, and a line at no change."""
+    font = 15
+    count = len(rows)
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for place, row in enumerate(rows):
+        if row.low is not None and row.high is not None:
+            x += [row.low, row.high, None]
+            y += [place, place, None]
+    bars = {"type": "scatter", "mode": "lines", "x": x, "y": y, "hoverinfo": "skip"}
+    marks = {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [row.change for row in rows],
+        "y": list(range(count)),
+        "hoverinfo": "x",
+        "marker": _mark(2, 12),
+    }
+    longest = max(text_width(row.team, font) for row in rows)
+    no_change = {"type": "line", "x0": 0, "x1": 0, "yref": "paper", "y0": 0, "y1": 1, "layer": "below"}
+    return _finish(
+        [bars | {"line": {"color": ROUND_BLUE, "width": 2}}, marks],
+        {
+            **_frame(font, {"l": round(longest) + 16, "r": 20, "t": 20, "b": 56}),
+            "xaxis": {
+                "title": {"text": escape_label(x_title), "font": {"size": font, "color": INK}},
+                "tickfont": {"size": font, "color": INK},
+                "gridcolor": GRID,
+                "zeroline": False,
+                "fixedrange": True,
+            },
+            "yaxis": {
+                "range": [count - 0.4, -0.6],
+                "tickvals": list(range(count)),
+                "ticktext": [escape_label(row.team) for row in rows],
+                "gridcolor": GRID,
+                "zeroline": False,
+                "ticks": "",
+                "fixedrange": True,
+                "tickfont": {"size": font, "color": INK},
+            },
+            "shapes": [no_change | {"line": {"color": INK, "width": 2}}],
+            "hovermode": "closest",
+        },
+    )
 
 
 # --- what every chart has --------------------------------------------------------------------------------

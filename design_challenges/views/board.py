@@ -46,6 +46,9 @@ def board(request: TeacherRequest) -> HttpResponse:
 
 
 def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
+    letters = request.GET.get("letters") == "yes"
+    if letters:
+        boards.call_by_letter(klass)
     columns = boards.columns_of(klass)
     views = [
         (ALL, _("Side by side")),
@@ -77,6 +80,8 @@ def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
         "notes": [row for row in page if row.note],
         "view": view,
         "numbered": view == ALL,
+        "letters": letters,
+        "named": "&letters=yes" if letters else "",
         "views": views,
         "rounds": rounds if len(rounds) > 1 else [],
         "round_number": round_number,
