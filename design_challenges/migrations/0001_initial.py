@@ -1190,7 +1190,9 @@ class Migration(migrations.Migration):
             model_name="referencedrop",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    models.Q(("hundredths__gte", 1), ("takes_out__isnull", True)),
+                    models.Q(
+                        ("hundredths__gte", 1), ("hundredths__isnull", False), ("takes_out__isnull", True)
+                    ),
                     models.Q(("hundredths__isnull", True), ("takes_out__isnull", False)),
                     _connector="OR",
                 ),

@@ -29,7 +29,7 @@ class ReferenceDrop(EntryRow):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(hundredths__gte=1, takes_out__isnull=True)
+                condition=Q(hundredths__isnull=False, hundredths__gte=1, takes_out__isnull=True)
                 | Q(hundredths__isnull=True, takes_out__isnull=False),
                 name="reference_drop_or_taken_out",
             ),

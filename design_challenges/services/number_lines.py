@@ -216,7 +216,8 @@ def sure_lines(found: Analysis) -> tuple[list[Line], list[Tick]]:
     widest = max(widest, *(wander.most_s for wander in wanders)) if wanders else 0.0
     if widest <= 0:
         return [], []
-    reach = round_axis([Fraction(repr(widest))], steps=2, places=2).high
+    step = _step(widest / 2)
+    reach = 2 * step
     lines = []
     for wander in wanders:
         dots = _apart(sorted(50 + 50 * mean / reach for mean in wander.means_s), LANES[0], filled=True)
@@ -226,13 +227,21 @@ def sure_lines(found: Analysis) -> tuple[list[Line], list[Tick]]:
         span = Span(50 - share, 2 * share, LANES[1])
         figure = f"± {write.plain(wander.most_s, 2)} s"
         lines.append(Line(name, tuple(dots), said, (), (span,), figure))
-    half = Fraction(repr(reach)) / 2
-    places = 2 if (half * 10).denominator == 1 else 3
     ticks = [
-        Tick(50 + 25 * step, ("+" if step > 0 else "") + write.plain(float(half * step), places))
-        for step in (-2, -1, 0, 1, 2)
+        Tick(50 + 25 * place, ("+" if place > 0 else "") + write.plain(step * place, 2))
+        for place in (-2, -1, 0, 1, 2)
     ]
     return lines, ticks
+
+
+def _step(least: float) -> float:
+    """Return a round step in whole hundredths, at least so large: 0.01, 0.02, 0.05, 0.1 …"""
+    power = 0.01
+    while True:
+        for count in (1, 2, 5):
+            if count * power >= least:
+                return count * power
+        power *= 10
 
 
 # --- dots ------------------------------------------------------------------------------------------------

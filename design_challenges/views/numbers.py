@@ -21,7 +21,8 @@ from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.records import find_challenge, load_class
 from design_challenges.views.live import board_token, has_it_already, nothing_new
 
-ROWS_TALL, ROWS_24 = 8, 14
+# How many teams the changes' picture holds at each height.
+ROWS_USUAL, ROWS_TALL = 8, 14
 
 
 @require_GET
@@ -94,7 +95,7 @@ def _live(request: TeacherRequest, klass: ClassRecord, form: NumbersForm) -> dic
         "parts": numbers_page.parts(found),
         "drawings": drawings,
         "changes_chart": numbers_page.changes_chart(found),
-        "changes_size": "" if rows <= ROWS_TALL else "plot-tall" if rows <= ROWS_24 else "plot-rows-40",
+        "changes_size": "" if rows <= ROWS_USUAL else "plot-tall" if rows <= ROWS_TALL else "plot-rows-40",
         "asked": urlencode(asked),
         "poll": urlencode([*asked, *(("line", slug) for slug in lines)], doseq=True),
     }
