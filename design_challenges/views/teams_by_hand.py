@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -61,8 +62,8 @@ def correct_size(
     request: TeacherRequest, team_id: int, number: int, stage: str, quantity: str, spot: int
 ) -> HttpResponse:
     """Set a planned or a measured size right."""
-    challenge, team = _team(request, team_id)
-    record = _round(team, number)
+    opened = _open_round(request, team_id, number)
+    record = opened.record
     about = _size_asked(record, stage, quantity, spot)
     if about is None:
         raise Http404
@@ -77,11 +78,7 @@ def correct_size(
         length = form.cleaned_data["length"]
         saving.save_size(record.iteration, stage, quantity, length, author, spot=spot)
 
-    return _correct(
-        request,
-        challenge,
-        team,
-        record,
+    return opened.correct(
         form,
         save,
         title=_("Correct: {label}").format(label=about.label),
@@ -105,17 +102,13 @@ def _waiting_readings(record: RoundRecord, about: Quantity | Spot) -> tuple[str,
 @teacher_of_class(substitute=True)
 def correct_note(request: TeacherRequest, team_id: int, number: int, prompt: str) -> HttpResponse:
     """Set a text that a team wrote right."""
-    challenge, team = _team(request, team_id)
-    record = _round(team, number)
+    opened = _open_round(request, team_id, number)
+    record = opened.record
     if prompt not in WORDS:
         raise Http404
     standing = record.notes.get(prompt)
     form = TextForm(_typed(request), initial={"text": standing.text if standing else ""})
-    return _correct(
-        request,
-        challenge,
-        team,
-        record,
+    return opened.correct(
         form,
         lambda author: saving.save_note(record.iteration, prompt, form.cleaned_data["text"], author),
         title=_("Correct: {label}").format(label=Note.Prompt(prompt).label),
@@ -127,8 +120,8 @@ def correct_note(request: TeacherRequest, team_id: int, number: int, prompt: str
 @teacher_of_class(substitute=True)
 def correct_drop(request: TeacherRequest, team_id: int, number: int, drop_id: int) -> HttpResponse:
     """Put another time on a drop; the old one is kept, set aside."""
-    challenge, team = _team(request, team_id)
-    record = _round(team, number)
+    opened = _open_round(request, team_id, number)
+    record = opened.record
     drop = _drop(record, drop_id)
     initial = {"time": f"{drop.reading.seconds:f}" if drop.reading else ""}
     form = TimeForm(_typed(request), initial=initial)
@@ -141,11 +134,7 @@ def correct_drop(request: TeacherRequest, team_id: int, number: int, drop_id: in
             author,
         )
 
-    return _correct(
-        request,
-        challenge,
-        team,
-        record,
+    return opened.correct(
         form,
         save,
         title=_("Correct the time of drop {trial}").format(trial=drop.trial),
@@ -157,12 +146,12 @@ def correct_drop(request: TeacherRequest, team_id: int, number: int, drop_id: in
 @teacher_of_class(substitute=True)
 def judge_drop(request: TeacherRequest, team_id: int, number: int, drop_id: int) -> HttpResponse:
     """Mark a drop as not counting, or as counting again, with a reason."""
-    challenge, team = _team(request, team_id)
-    record = _round(team, number)
+    opened = _open_round(request, team_id, number)
+    record = opened.record
     drop = _drop(record, drop_id)
     if not drop.counts and _newer_attempt(record, drop):
         messages.warning(request, _("That drop was done again, so the newer attempt is the one that counts."))
-        return redirect("design_challenges:team_work", request.classroom.code, team.team.pk)
+        return redirect("design_challenges:team_work", request.classroom.code, team_id)
     form = CountsForm(_typed(request))
 
     def save(author: Author) -> None:
@@ -173,11 +162,7 @@ def judge_drop(request: TeacherRequest, team_id: int, number: int, drop_id: int)
             saving.count_again(row, reason, author)
 
     counts = drop.counts
-    return _correct(
-        request,
-        challenge,
-        team,
-        record,
+    return opened.correct(
         form,
         save,
         title=_("Drop {trial} does not count").format(trial=drop.trial)
@@ -207,8 +192,8 @@ def settle_reading(request: TeacherRequest, team_id: int, reading_id: int) -> Ht
 @teacher_of_class(substitute=True)
 def clear_by_hand(request: TeacherRequest, team_id: int, number: int) -> HttpResponse:
     """Clear a team to build by hand, with a reason; what is missing is said first."""
-    challenge, team = _team(request, team_id)
-    record = _round(team, number)
+    opened = _open_round(request, team_id, number)
+    record = opened.record
     form = ClearForm(_typed(request))
     judged = readiness.judge_material(record)
 
@@ -226,14 +211,10 @@ def clear_by_hand(request: TeacherRequest, team_id: int, number: int) -> HttpRes
     built = record.built_figures
     if built is not None and built.too_much:
         missing.append(_("the made thing is {n} % over the limit").format(n=f"{built.over_per_cent:f}"))
-    return _correct(
-        request,
-        challenge,
-        team,
-        record,
+    return opened.correct(
         form,
         save,
-        title=_("Clear {team} to build").format(team=team.team.name),
+        title=_("Clear {team} to build").format(team=opened.team.team.name),
         sentence=_("Still missing: {things}.").format(things=", ".join(missing))
         if missing
         else _("The checklist is complete."),
@@ -244,38 +225,52 @@ def clear_by_hand(request: TeacherRequest, team_id: int, number: int) -> HttpRes
 # --- shared ----------------------------------------------------------------------------------------------
 
 
-def _correct(
-    request: TeacherRequest,
-    challenge: ClassChallenge,
-    team: TeamRecord,
-    record: RoundRecord,
-    form: forms.Form,
-    save: Callable[[Author], object],
-    *,
-    title: str,
-    sentence: str,
-    button: str = "",
-) -> HttpResponse:
-    """Show the form, or save what it says as one entry and go back to the team's work."""
-    if request.method == "POST" and form.is_valid():
-        body = {name: request.POST.get(name, "") for name in form.fields}
-        _save(request, challenge, body, save)
-        messages.success(request, _("Saved. The old value is kept in the team’s work."))
-        return redirect("design_challenges:team_work", request.classroom.code, team.team.pk)
-    context = _context(
-        request,
-        challenge,
-        team,
-        round=record,
-        form=form,
-        title=title,
-        sentence=sentence,
-        button=button or _("Save"),
-        entry_id=read_entry_id(request) if request.method == "POST" else uuid.uuid4(),
-        held=request.held is not None,
-    )
-    status = 422 if request.method == "POST" else 200
-    return render(request, "teacher/team_correct.html", context, status=status)
+@dataclass(frozen=True)
+class OpenRound:
+    """A team's round as a teacher has it open to set something right."""
+
+    request: TeacherRequest
+    challenge: ClassChallenge
+    team: TeamRecord
+    record: RoundRecord
+
+    def correct(
+        self,
+        form: forms.Form,
+        save: Callable[[Author], object],
+        *,
+        title: str,
+        sentence: str,
+        button: str = "",
+    ) -> HttpResponse:
+        """Show the form, or save what it says as one entry and go back to the team's work."""
+        request = self.request
+        if request.method == "POST" and form.is_valid():
+            body = {name: request.POST.get(name, "") for name in form.fields}
+            _save(request, self.challenge, body, save)
+            messages.success(request, _("Saved. The old value is kept in the team’s work."))
+            return redirect("design_challenges:team_work", request.classroom.code, self.team.team.pk)
+        context = _context(
+            request,
+            self.challenge,
+            self.team,
+            round=self.record,
+            form=form,
+            title=title,
+            sentence=sentence,
+            button=button or _("Save"),
+            entry_id=read_entry_id(request) if request.method == "POST" else uuid.uuid4(),
+            held=request.held is not None,
+        )
+        status = 422 if request.method == "POST" else 200
+        return render(request, "teacher/team_correct.html", context, status=status)
+
+
+def _open_round(request: TeacherRequest, team_id: int, number: int) -> OpenRound:
+    challenge, team = _team(request, team_id)
+    if number not in team.rounds:
+        raise Http404
+    return OpenRound(request, challenge, team, team.rounds[number])
 
 
 def _save(
@@ -315,12 +310,6 @@ def _team(request: TeacherRequest, team_id: int) -> tuple[ClassChallenge, TeamRe
         raise Http404
     team = get_object_or_404(Team, pk=team_id, classroom_id=request.classroom.pk)
     return challenge, load_team(challenge, team).teams[0]
-
-
-def _round(team: TeamRecord, number: int) -> RoundRecord:
-    if number not in team.rounds:
-        raise Http404
-    return team.rounds[number]
 
 
 def _drop(record: RoundRecord, drop_id: int) -> DropRecord:
