@@ -64,13 +64,13 @@ def take_out(request: TeacherRequest, pk: int) -> HttpResponse:
     challenge = _challenge(request)
 
     def save(author: Author) -> str:
-        return "taken out" if service.take_out(challenge, pk, author) else ""
+        if not service.take_out(challenge, pk, author):
+            raise Http404  # undoes the entry: what is not there keeps no row and raises no revision
+        return "taken out"
 
     # Pressed twice it is one entry: a drop is taken out once.
     entry_id = uuid.uuid5(uuid.NAMESPACE_OID, f"reference-{challenge.pk}-{pk}")
-    answer = save_entry(challenge, _sender(request), entry_id, {"takes_out": pk}, save)
-    if not answer.text:
-        raise Http404
+    save_entry(challenge, _sender(request), entry_id, {"takes_out": pk}, save)
     messages.success(request, _("Taken out. It no longer counts."))
     return redirect(PAGE, request.classroom.code)
 
