@@ -28,13 +28,21 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    with_browser, with_database = set(), set()
     for item in items:
-        if "chromium" in getattr(item, "fixturenames", ()):
+        fixtures = getattr(item, "fixturenames", ())
+        if "chromium" in fixtures:
             item.add_marker(pytest.mark.browser)
+            with_browser.add(item.path)
+        elif not {"db", "transactional_db"}.isdisjoint(fixtures) or item.get_closest_marker("django_db"):
+            with_database.add(item.path)
         if "long" in item.keywords and not config.getoption("--long"):
             item.add_marker(pytest.mark.skip(reason="takes minutes: give --long"))
-    # Playwright keeps an event loop in this thread, beside which Django's ORM refuses to work: it goes last.
-    items.sort(key=lambda item: "browser" in item.keywords)
+    # Playwright keeps an event loop in this thread, beside which Django's ORM refuses to work: files with a
+    # browser go last, whole, so that several workers (which share the suite out file by file) may run it too.
+    for path in sorted(with_browser & with_database):
+        raise pytest.UsageError(f"{path} has tests of the database and of the browser: make it two files.")
+    items.sort(key=lambda item: item.path in with_browser)
 
 
 def _missing(request: pytest.FixtureRequest, what: str) -> None:
