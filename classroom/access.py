@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
-from django.db.models import F, Q
+from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -20,6 +20,7 @@ from django_htmx.middleware import HtmxDetails
 from classroom import held
 from classroom.codes import hash_token, make_token
 from classroom.models import Classroom, Device, SubstitutePass, Team
+from classroom.prepared import Prepared, columns_of, instance_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -72,19 +73,50 @@ TeamView = Callable[Concatenate[TeamRequest, Rest], HttpResponseBase]
 TeacherView = Callable[Concatenate[TeacherRequest, Rest], HttpResponseBase]
 
 
+# What comes along with a device, each as the columns of one model.
+_DEVICE = columns_of(Device)
+_WITH_DEVICE = {
+    "classroom": (Classroom, columns_of(Classroom, "classroom__")),
+    "team": (Team, columns_of(Team, "team__")),
+    "substitute_pass": (SubstitutePass, columns_of(SubstitutePass, "substitute_pass__")),
+}
+# The revision comes along, so that a tablet's poll that finds nothing new is one query.
+_REVISION = "classroom__challenges__revision__number"
+
+_live_device = Prepared(
+    lambda token_hash: (
+        Device.objects.filter(token_hash=token_hash, revoked_at__isnull=True)
+        .order_by("classroom__challenges__pk")
+        .values_list(
+            *_DEVICE, *(name for _model, names in _WITH_DEVICE.values() for name in names), _REVISION
+        )[:1]
+    ),
+    str,
+)
+
+
+def _read_device(token: str) -> Device | None:
+    """Return the device of a token that was not withdrawn, with its team and class, in one query."""
+    row = _live_device.row(hash_token(token))
+    if row is None:
+        return None
+    device: Device = instance_of(Device, row[: len(_DEVICE)])
+    start = len(_DEVICE)
+    for name, (model, columns) in _WITH_DEVICE.items():
+        values = row[start : start + len(columns)]
+        start += len(columns)
+        if values[0] is not None:
+            setattr(device, name, instance_of(model, values))
+    device.challenge_revision = row[-1]
+    return device
+
+
 def find_device(request: HttpRequest, cookie: str) -> Device | None:
     """Return the live device behind a cookie, or None: unknown, withdrawn or too old."""
     token = request.COOKIES.get(cookie)
     if not token:
         return None
-    device = (
-        Device.objects.filter(token_hash=hash_token(token), revoked_at__isnull=True)
-        .select_related("team", "classroom", "substitute_pass")
-        # The revision comes along, so that a tablet's poll that finds nothing new is one query.
-        .annotate(challenge_revision=F("classroom__challenges__revision__number"))
-        .order_by("classroom__challenges__pk")
-        .first()
-    )
+    device = _read_device(token)
     if device is None or device.expires_at <= timezone.now() or device.classroom.archived_at is not None:
         return None
     if device.team is not None and device.team.retired_at is not None:
@@ -145,7 +177,7 @@ def team_tablet(view: TeamView[Rest]) -> Callable[Concatenate[HttpRequest, Rest]
             held.hold(request, owner=_last_team(request))
             return redirect(f"{reverse('classroom:join')}?{urlencode({'next': _way_back(request)})}")
         device.touch()
-        request.revision = getattr(device, "challenge_revision", None)
+        request.revision = device.challenge_revision
         request.device, request.team, request.classroom = device, device.team, device.classroom
         request.held = held.take(request, owner=f"team {device.team_id}")
         return view(request, *args, **kwargs)
@@ -219,12 +251,28 @@ def teacher_of_class(
     return decorate if view is None else decorate(view)
 
 
+_CLASSROOM = columns_of(Classroom)
+
+_classroom_of = Prepared(
+    lambda user, code: (
+        Classroom.objects.filter(code=code, memberships__user=user)
+        .order_by("challenges__pk")
+        # The revision comes with the class, so that a poll that finds nothing new needs no query for it.
+        .values_list(*_CLASSROOM, "memberships__until", "challenges__revision__number")
+    ),
+    int,
+    str,
+)
+
+
 def _own_classroom(user: User, code: str) -> Classroom | None:
-    still = Q(memberships__until__isnull=True) | Q(memberships__until__gt=timezone.now())
-    own = Classroom.objects.filter(still, code=code.upper(), memberships__user=user)
-    # The revision comes with the class, so that a poll that finds nothing new needs no query for it.
-    own = own.annotate(challenge_revision=F("challenges__revision__number"))
-    return own.order_by("challenges__pk").first()
+    now = timezone.now()
+    for row in _classroom_of.rows(user.pk, code.upper()):
+        if row.memberships__until is None or row.memberships__until > now:
+            classroom: Classroom = instance_of(Classroom, row[: len(_CLASSROOM)])
+            classroom.challenge_revision = row[-1]
+            return classroom
+    return None
 
 
 def classrooms_of(user: User, *, archived: bool = False) -> Any:

@@ -61,6 +61,9 @@ class Device(models.Model):
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_seen_at = models.DateTimeField(null=True, blank=True, help_text=_("No finer than 30 s."))
 
+    # The revision of the class's challenge, set where the device was read from its cookie (access).
+    challenge_revision: int | None = None
+
     class Meta:
         indexes = [models.Index(fields=["team", "last_seen_at"])]
         constraints = [

@@ -22,6 +22,9 @@ class Classroom(models.Model):
     archived_at = models.DateTimeField(null=True, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
 
+    # The revision of the class's challenge, set where the class was read for a page of its own (access).
+    challenge_revision: int | None = None
+
     class Meta:
         ordering = ["name", "pk"]
         constraints = [models.CheckConstraint(condition=~Q(name=""), name="classroom_has_a_name")]

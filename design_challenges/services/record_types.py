@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -86,7 +86,7 @@ class DropRecord:
     mark_label: Words
     note: str
 
-    @property
+    @cached_property
     def reading(self) -> ReadingRecord | None:
         """Return the reading that stands: the newest one not set aside."""
         standing = [reading for reading in self.readings if not reading.set_aside]
@@ -173,24 +173,24 @@ class RoundRecord:
 
     # --- sizes -------------------------------------------------------------------------------
 
-    @property
+    @cached_property
     def trials_wanted(self) -> int:
         return int(self.values["trials_per_round"])
 
-    @property
+    @cached_property
     def sums_by_children(self) -> bool:
         return bool(self.values["sums_by"] == "children")
 
-    @property
+    @cached_property
     def tape_division(self) -> Fraction:
         """Return the smallest mark of the class's tape, as a part of the length unit."""
         return Fraction(self.values.get("tape_division", 1))
 
-    @property
+    @cached_property
     def plan_complete(self) -> bool:
         return all(quantity.slug in self.plan for quantity in self.kind.quantities(self.values))
 
-    @property
+    @cached_property
     def build_complete(self) -> bool:
         return all((spot.quantity, spot.spot) in self.built for spot in self.kind.spots(self.values))
 
@@ -228,7 +228,7 @@ class RoundRecord:
         figures = self.built_figures or self.plan_figures
         return figures.variables[slug] if figures else None
 
-    @property
+    @cached_property
     def material_used(self) -> Decimal | None:
         """Return the material used: of the made thing where it was measured, else of the plan."""
         if self.built_figures:
@@ -260,12 +260,12 @@ class RoundRecord:
         note = self.notes.get("broke")
         return note.text if note else ""
 
-    @property
+    @cached_property
     def trials_expected(self) -> int:
         """Return how many drops the sums wait for: fewer than usual once it cannot be mended."""
         return len(self.counting) if self.broke == "no_more" and self.counting else self.trials_wanted
 
-    @property
+    @cached_property
     def trials_complete(self) -> bool:
         return bool(self.counting) and len(self.counting) >= self.trials_expected
 
@@ -300,14 +300,14 @@ class RoundRecord:
     def performance(self) -> Performance:
         return self.kind.performance(self.values)
 
-    @property
+    @cached_property
     def figure(self) -> Decimal | None:
         """Return the performance figure (the class figure), once every drop that is expected is in."""
         if self.results is None or not self.trials_complete:
             return None
         return self.results.performance(self.performance.slug)
 
-    @property
+    @cached_property
     def exact_figure(self) -> float | None:
         if self.results is None or not self.trials_complete:
             return None
@@ -320,17 +320,27 @@ class RoundRecord:
         """Return the team's own accepted answers that still hold, by step."""
         accepted: dict[str, Decimal] = {}
         for step in self._steps_in_order():
-            answer = self._judge(step, accepted).accepted
+            answer = self._judge(step, self._context(accepted)).accepted
             if answer is not None:
                 accepted[step.slug] = answer
         return accepted
 
     def working(self, step: SumStep) -> WorkingRecord:
         """Return where the team stands at one step."""
-        return self._judge(step, self.accepted)
+        if step.slug not in self._judged:
+            self._judged[step.slug] = self._judge(step, self.context())
+        return self._judged[step.slug]
 
     def context(self) -> SumContext:
         """Return what a step of the sums is worked from."""
+        return self._full_context
+
+    @cached_property
+    def _judged(self) -> dict[str, WorkingRecord]:
+        return {}
+
+    @cached_property
+    def _full_context(self) -> SumContext:
         return self._context(self.accepted)
 
     def basis(self, step: SumStep) -> str:
@@ -346,7 +356,7 @@ class RoundRecord:
     def result_steps(self) -> list[SumStep]:
         return list(self.kind.result_steps(self.values, self.number if self.before_figure is not None else 1))
 
-    @property
+    @cached_property
     def before_figure(self) -> Decimal | None:
         """Return the figure of the round before, where it is the same figure in the same unit."""
         if self.before is None:
@@ -360,22 +370,25 @@ class RoundRecord:
         rounding = list(self.rounding_steps.values())
         return plan + rounding + (self.result_steps if self.trials_complete else [])
 
-    def _context(self, accepted: Mapping[str, Decimal]) -> SumContext:
-        readings = tuple(drop.reading.seconds for drop in self.counting if drop.reading is not None)
+    @cached_property
+    def _bare_context(self) -> SumContext:
         before = {} if self.before_figure is None else {"performance": self.before_figure}
         now = {} if self.figure is None else {"performance": self.figure}
         return SumContext(
             settings=self.values,
             sizes=self.plan_sizes,
-            readings=readings,
+            readings=tuple(drop.reading.seconds for drop in self.counting if drop.reading is not None),
             trials=tuple(drop.trial for drop in self.counting),
-            accepted=accepted,
+            accepted={},
             before=before,
             now=now,
         )
 
-    def _judge(self, step: SumStep, accepted: Mapping[str, Decimal]) -> WorkingRecord:
-        basis = step.basis(self._context(accepted))
+    def _context(self, accepted: Mapping[str, Decimal]) -> SumContext:
+        return replace(self._bare_context, accepted=accepted)
+
+    def _judge(self, step: SumStep, context: SumContext) -> WorkingRecord:
+        basis = step.basis(context)
         rows = [row for row in self.workings.get(step.slug, ()) if row.basis == basis]
         answer = next((Decimal(row.value) for row in reversed(rows) if row.verdict == "right"), None)
         typed = [row for row in rows if row.is_answer]

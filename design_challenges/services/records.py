@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
-from typing import Any, TypeVar
+from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from classroom.models import Attendance, Classroom, Device, Student, Team, TeamMember
+from classroom.prepared import Prepared, columns_of, instance_of
 from design_challenges.kinds import get_kind
 from design_challenges.kinds.base import Kind
 from design_challenges.models import (
@@ -24,6 +25,7 @@ from design_challenges.models import (
     Measurement,
     Note,
     Photo,
+    Revision,
     StepGate,
     Working,
 )
@@ -41,7 +43,14 @@ from design_challenges.services.record_types import (
 )
 from design_challenges.services.units import UNITS, convert
 
-Row = TypeVar("Row", Measurement, Note, Working, Clearance)
+# A row of a prepared query: the columns that its query names.
+Row = Any
+
+CHALLENGE = columns_of(ClassChallenge, "class_challenge__")
+SETTINGS = columns_of(ChallengeSettings)
+TEAM = columns_of(Team)
+ITERATION = columns_of(DesignIteration)
+STUDENT = columns_of(Student, "student__")
 
 
 def settings_values(settings: ChallengeSettings, kind: Kind) -> dict[str, Any]:
@@ -56,11 +65,9 @@ def settings_values(settings: ChallengeSettings, kind: Kind) -> dict[str, Any]:
     }
 
 
-def find_challenge(classroom: Classroom) -> ClassChallenge | None:
-    """Return the class's challenge with its revision and newest settings, in one query."""
-    newest = (
+_newest_settings = Prepared(
+    lambda classroom: (
         ChallengeSettings.objects.filter(class_challenge__classroom=classroom)
-        .select_related("class_challenge__revision")
         .annotate(
             exit_question=Subquery(
                 ExitQuestion.objects.filter(
@@ -69,14 +76,26 @@ def find_challenge(classroom: Classroom) -> ClassChallenge | None:
             )
         )
         .order_by("class_challenge_id", "-version")
-        .first()
-    )
-    if newest is None:
+        .values_list(*SETTINGS, *CHALLENGE, "class_challenge__revision__number", "exit_question")[:1]
+    ),
+    int,
+)
+
+
+def find_challenge(classroom: Classroom) -> ClassChallenge | None:
+    """Return the class's challenge with its revision and newest settings, in one query."""
+    row = _newest_settings.row(classroom.pk)
+    if row is None:
         return None
-    challenge = newest.class_challenge
+    newest: ChallengeSettings = instance_of(ChallengeSettings, row[: len(SETTINGS)])
+    challenge: ClassChallenge = instance_of(ClassChallenge, row[len(SETTINGS) : -2])
+    if row.class_challenge__revision__number is not None:
+        # Setting the one sets the other's way back to it.
+        Revision(class_challenge=challenge, number=row.class_challenge__revision__number)
+    newest.class_challenge = challenge
     challenge.classroom = classroom
     challenge.newest_settings = newest
-    challenge.exit_question_id = newest.exit_question
+    challenge.exit_question_id = row.exit_question
     return challenge
 
 
@@ -92,23 +111,17 @@ def load_class(challenge: ClassChallenge, *, include_retired: bool = False) -> C
 
     Retired teams (merged ones, say) are left out unless asked for; their rows stay.
     """
-    teams = Team.objects.filter(classroom_id=challenge.classroom_id)
-    if not include_retired:
-        teams = teams.filter(retired_at__isnull=True)
-    return _load(challenge, list(_with_presence(teams, challenge)))
+    found = {}
+    for row in _teams.rows(challenge.classroom_id, challenge.pk):
+        team: Team = instance_of(Team, row[: len(TEAM)])
+        if include_retired or team.retired_at is None:
+            found[team] = row
+    return _load(challenge, found, None)
 
 
 def load_team(challenge: ClassChallenge, team: Team) -> ClassRecord:
     """Return the record of one team alone, in two queries fewer than `load_class`."""
-    return _load(challenge, [team])
-
-
-def _with_presence(teams: QuerySet[Team], challenge: ClassChallenge) -> QuerySet[Team]:
-    seen = Device.objects.filter(team=OuterRef("pk"), revoked_at__isnull=True).order_by("-last_seen_at")
-    return teams.annotate(
-        help_since=_help_since(challenge, "pk"),
-        last_seen_at=Subquery(seen.values("last_seen_at")[:1]),
-    ).order_by("place", "pk")
+    return _load(challenge, {team: None}, team.pk)
 
 
 def _help_since(challenge: ClassChallenge, team: str) -> Subquery:
@@ -119,45 +132,110 @@ def _help_since(challenge: ClassChallenge, team: str) -> Subquery:
     return Subquery(waiting.values("asked_at")[:1])
 
 
-def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
-    kind = get_kind(challenge.kind)
-    team_ids = [team.pk for team in teams]
-    iterations = list(
-        DesignIteration.objects.filter(class_challenge=challenge, team_id__in=team_ids)
-        .select_related("settings")
+_teams = Prepared(
+    lambda classroom, challenge: (
+        Team.objects.filter(classroom=classroom)
+        .annotate(
+            help_since=_help_since(challenge, "pk"),
+            last_seen_at=Subquery(
+                Device.objects.filter(team=OuterRef("pk"), revoked_at__isnull=True)
+                .order_by("-last_seen_at")
+                .values("last_seen_at")[:1]
+            ),
+        )
+        .order_by("place", "pk")
+        .values_list(*TEAM, "help_since", "last_seen_at")
+    ),
+    int,
+    int,
+)
+
+
+class _OfRounds:
+    """A query about a class challenge's rounds: of all its teams, or of one alone.
+
+    It must not ask the database to sort by the rows' ids: a database may then read the whole table in
+    that order. `rows` sorts them.
+    """
+
+    def __init__(self, make: Callable[[Q, Any], QuerySet[Any, Any]], iteration: str = "iteration__") -> None:
+        where = {"challenge": f"{iteration}class_challenge", "team": f"{iteration}team"}
+        self._all = Prepared(lambda challenge: make(Q(**{where["challenge"]: challenge}), challenge), int)
+        self._one = Prepared(
+            lambda challenge, team: make(
+                Q(**{where["challenge"]: challenge, where["team"]: team}), challenge
+            ),
+            int,
+            int,
+        )
+
+    def rows(self, challenge_id: int, team_id: int | None) -> list[Row]:
+        """Return the rows in the order of their first column, those of one team if it is given."""
+        found = self._all.rows(challenge_id) if team_id is None else self._one.rows(challenge_id, team_id)
+        return sorted(found, key=lambda row: row[0])
+
+
+def _columns(model: Any, *names: str) -> _OfRounds:
+    return _OfRounds(
+        lambda where, _challenge: model.objects.filter(where).order_by().values_list("pk", *names)
+    )
+
+
+_iterations = _OfRounds(
+    lambda where, challenge: (
+        DesignIteration.objects.filter(where)
         .annotate(
             help_since=_help_since(challenge, "team_id"),
             photo=Subquery(Photo.objects.filter(iteration=OuterRef("pk")).order_by("-pk").values("uuid")[:1]),
         )
-        .order_by("number")
-    )
-    help_since = {iteration.team_id: iteration.help_since for iteration in iterations}
-    rows = _IterationRows(iterations)
+        .order_by()
+        .values_list(
+            "number", *columns_of(ChallengeSettings, "settings__"), *ITERATION, "help_since", "photo"
+        )
+    ),
+    iteration="",
+)
+_gates = Prepared(
+    lambda challenge: StepGate.objects.filter(class_challenge=challenge).values_list(
+        "team_id", "round", "step", "open"
+    ),
+    int,
+)
+
+
+def _load(challenge: ClassChallenge, teams: Mapping[Team, Row | None], one: int | None) -> ClassRecord:
+    """Read the rounds of these teams, given with what their query told; `one` is a single team's id."""
+    kind = get_kind(challenge.kind)
+    by_team: dict[int, list[tuple[DesignIteration, Row]]] = defaultdict(list)
+    versions: dict[int, ChallengeSettings] = {}
+    for row in _iterations.rows(challenge.pk, one):
+        settings_id = row[1]
+        if settings_id not in versions:
+            versions[settings_id] = instance_of(ChallengeSettings, row[1 : 1 + len(SETTINGS)])
+        begun: DesignIteration = instance_of(DesignIteration, row[1 + len(SETTINGS) : -2])
+        begun.settings = versions[settings_id]
+        by_team[begun.team_id].append((begun, row))
+    rows = _IterationRows(challenge.pk, one)
     settings = latest_settings(challenge)
     records = []
-    members, away = _members(challenge.classroom_id, team_ids)
-    by_team = defaultdict(list)
-    for iteration in iterations:
-        by_team[iteration.team_id].append(iteration)
-    for place, team in enumerate(teams, start=1):
+    members, away = _members(challenge.classroom_id, {team.pk for team in teams})
+    for place, (team, own) in enumerate(teams.items(), start=1):
+        iterations = by_team[team.pk]
         record = TeamRecord(
             team=team,
             place=place,
             members_by_round=members.get(team.pk, {}),
             away=away,
-            help_since=help_since.get(team.pk, getattr(team, "help_since", None)),
-            last_seen_at=getattr(team, "last_seen_at", None),
+            help_since=iterations[0][1].help_since if iterations else getattr(own, "help_since", None),
+            last_seen_at=getattr(own, "last_seen_at", None),
         )
-        for begun in by_team[team.pk]:
+        for begun, row in iterations:
             before = record.rounds.get(begun.number - 1)
             record.rounds[begun.number] = rows.round_record(begun, kind, before)
-            record.rounds[begun.number].photo = begun.photo
+            record.rounds[begun.number].photo = row.photo
         records.append(record)
     gates: dict[tuple[int | None, int, str], bool] = {
-        (team_id, number, step): is_open
-        for team_id, number, step, is_open in StepGate.objects.filter(class_challenge=challenge).values_list(
-            "team_id", "round", "step", "open"
-        )
+        (team_id, number, step): is_open for team_id, number, step, is_open in _gates.rows(challenge.pk)
     }
     return ClassRecord(
         challenge=challenge,
@@ -169,44 +247,66 @@ def _load(challenge: ClassChallenge, teams: list[Team]) -> ClassRecord:
     )
 
 
+_places = Prepared(
+    lambda classroom: (
+        TeamMember.objects.filter(student__classroom=classroom, student__left_at__isnull=True)
+        .annotate(
+            away=Exists(
+                Attendance.objects.filter(
+                    student=OuterRef("student"), lesson__ended_at__isnull=True, present=False
+                )
+            )
+        )
+        .order_by("student__given_name", "student__initial", "student_id", "from_round")
+        .values_list(*STUDENT, "team_id", "from_round", "away")
+    ),
+    int,
+)
+
+
 def _members(
     classroom_id: int, team_ids: Iterable[int]
 ) -> tuple[dict[int, dict[int, list[Student]]], frozenset[int]]:
     """Return who is in each team from each round on at which that changes, and who is away this lesson."""
     wanted = set(team_ids)
-    absent = Attendance.objects.filter(
-        student=OuterRef("student"), lesson__ended_at__isnull=True, present=False
-    )
-    places = list(
-        TeamMember.objects.filter(student__classroom_id=classroom_id, student__left_at__isnull=True)
-        .select_related("student")
-        .annotate(away=Exists(absent))
-        .order_by("student__given_name", "student__initial", "student_id", "from_round")
-    )
+    places = _places.rows(classroom_id)
+    students: dict[int, Student] = {}
+    for place in places:
+        if place.student__id not in students:
+            students[place.student__id] = instance_of(Student, place[: len(STUDENT)])
     rounds = sorted({place.from_round for place in places})
     members: dict[int, dict[int, list[Student]]] = {team_id: {} for team_id in wanted}
     for number in rounds:
-        where: dict[int, TeamMember] = {
-            place.student_id: place for place in places if place.from_round <= number
-        }
+        where = {place.student__id: place.team_id for place in places if place.from_round <= number}
         for team_id in wanted:
             members[team_id][number] = []
-        for place in where.values():
-            if place.team_id in wanted:
-                members[place.team_id][number].append(place.student)
-    return members, frozenset(place.student_id for place in places if place.away)
+        for student_id, team_id in where.items():
+            if team_id in wanted:
+                members[team_id][number].append(students[student_id])
+    return members, frozenset(place.student__id for place in places if place.away)
+
+
+_measurements = _columns(
+    Measurement,
+    *("iteration_id", "stage", "quantity", "spot", "typed", "numerator", "denominator", "unit", "turn"),
+    *("reader", "student_id", "made_at"),
+)
+_notes = _columns(Note, "iteration_id", "prompt", "text", "made_at")
+_tries = _columns(Working, "iteration_id", "step", "basis", "typed", "value", "verdict", "slips")
+_clearances = _columns(
+    Clearance, "iteration_id", "by", "reason", "figure", "figure_from", "limit", "plan", "made_at"
+)
 
 
 class _IterationRows:
-    """The rows of a set of rounds, each table read once and grouped by round."""
+    """The rows of a class's rounds, or of one team's, each table read once and grouped by round."""
 
-    def __init__(self, iterations: Sequence[DesignIteration]) -> None:
-        ids = [iteration.pk for iteration in iterations]
-        self.measurements = _grouped(Measurement.objects.filter(iteration_id__in=ids).order_by("pk"))
-        self.notes = _grouped(Note.objects.filter(iteration_id__in=ids).order_by("pk"))
-        self.workings = _grouped(Working.objects.filter(iteration_id__in=ids).order_by("pk"))
-        self.clearances = _grouped(Clearance.objects.filter(iteration_id__in=ids).order_by("pk"))
-        self.drops = _drops(ids)
+    def __init__(self, challenge_id: int, team_id: int | None) -> None:
+        self.measurements = _grouped(_measurements.rows(challenge_id, team_id))
+        self.notes = _grouped(_notes.rows(challenge_id, team_id))
+        self.workings = _grouped(_tries.rows(challenge_id, team_id))
+        self.clearances = _grouped(_clearances.rows(challenge_id, team_id))
+        self.drops = _drops(challenge_id, team_id)
 
     def round_record(self, iteration: DesignIteration, kind: Kind, before: RoundRecord | None) -> RoundRecord:
         values = settings_values(iteration.settings, kind)
@@ -266,14 +366,14 @@ def _by_quantity(sizes: Mapping[tuple[str, int], SizeRecord]) -> dict[str, SizeR
     return {quantity: size for (quantity, _spot), size in sizes.items()}
 
 
-def _workings(rows: Iterable[Working]) -> dict[str, list[Try]]:
+def _workings(rows: Iterable[Row]) -> dict[str, list[Try]]:
     by_step: dict[str, list[Try]] = defaultdict(list)
     for row in rows:
         by_step[row.step].append(Try(row.basis, row.typed, row.value, row.verdict, row.pk, tuple(row.slips)))
     return by_step
 
 
-def _standing_clearance(rows: list[Clearance], plan: Mapping[str, SizeRecord]) -> ClearanceRecord | None:
+def _standing_clearance(rows: list[Row], plan: Mapping[str, SizeRecord]) -> ClearanceRecord | None:
     if not rows or rows[-1].plan != plan_as_json(plan):
         return None
     newest = rows[-1]
@@ -287,10 +387,9 @@ def _standing_clearance(rows: list[Clearance], plan: Mapping[str, SizeRecord]) -
     )
 
 
-def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
-    """Return every drop of the rounds with its readings and the judgement that stands, in one query."""
-    rows = (
-        Drop.objects.filter(iteration_id__in=iteration_ids)
+_readings = _OfRounds(
+    lambda where, _challenge: (
+        Drop.objects.filter(where)
         .annotate(
             drop_counts=_standing("counts", drop=OuterRef("pk")),
             drop_reason=_standing("reason", drop=OuterRef("pk")),
@@ -300,9 +399,9 @@ def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
         )
         .order_by("trial", "attempt", "readings__pk")
         .values_list(
+            "trial",
             "pk",
             "iteration_id",
-            "trial",
             "attempt",
             "drop_counts",
             "drop_reason",
@@ -314,16 +413,22 @@ def _drops(iteration_ids: list[int]) -> dict[int, list[DropRecord]]:
             "reading_reason",
         )
     )
+)
+
+
+def _drops(challenge_id: int, team_id: int | None) -> dict[int, list[DropRecord]]:
+    """Return every drop of the rounds with its readings and the judgement that stands, in one query."""
     labels = dict(Judgement.Reason.choices)
     heads: dict[int, tuple[Any, ...]] = {}
     readings: dict[int, list[ReadingRecord]] = defaultdict(list)
-    for pk, *head, reading_id, hundredths, source, stands, why in rows:
-        heads[pk] = tuple(head)
+    for row in _readings.rows(challenge_id, team_id):
+        trial, pk, *head, reading_id, hundredths, source, stands, why = row
+        heads[pk] = (trial, *head)
         if reading_id is not None:
             set_aside = "" if stands is None or stands else str(why)
             readings[pk].append(ReadingRecord(reading_id, hundredths, source, set_aside))
     drops: dict[int, list[DropRecord]] = defaultdict(list)
-    for pk, (iteration_id, trial, attempt, counts, reason, note) in heads.items():
+    for pk, (trial, iteration_id, attempt, counts, reason, note) in heads.items():
         drops[iteration_id].append(
             DropRecord(
                 row_id=pk,

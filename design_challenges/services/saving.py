@@ -183,8 +183,8 @@ def save_reading(
     if standing is not None and standing.hundredths == hundredths:
         return standing
     reading = Reading.objects.create(
-        class_challenge=iteration.class_challenge,
-        team=iteration.team,
+        class_challenge_id=iteration.class_challenge_id,
+        team_id=iteration.team_id,
         drop=drop,
         hundredths=hundredths,
         source=source,
