@@ -34,8 +34,8 @@ class _Compiled:
         select = compiler.select or []
         expressions = [column[0] for column in select[: compiler.col_count]]
         self.converters: Converters = list(compiler.get_converters(expressions).items())
-        row: Any = namedtuple("Row", _names(queryset))
-        self.row: Callable[[Sequence[Any]], Any] = row._make
+        make: Any = namedtuple
+        self.row: Callable[[Sequence[Any]], Any] = make("Row", _names(queryset))._make
 
     def filled(self, values: Sequence[Any]) -> list[Any]:
         return [value if place is None else values[place] for place, value in self.parameters]
