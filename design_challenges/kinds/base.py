@@ -318,6 +318,10 @@ class Kind:
         """Return invented numbers to work the sums with, the same for the same seed."""
         raise NotImplementedError
 
+    def sum_standards(self, values: Values, slug: str) -> Sequence[str]:
+        """Return the codes of the mathematics standards that a sum works on (see `marking.standards`)."""
+        return ()
+
     def rules(self, values: Values) -> Sequence[tuple[Words, Words]]:
         """Return what a plan must keep to (the limit, the prices), each with its name."""
         return ()

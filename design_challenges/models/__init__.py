@@ -14,6 +14,7 @@ from design_challenges.models.iteration import (
     Photo,
     Working,
 )
+from design_challenges.models.marking import Criterion, Mark, MarkColumns, Remark, Rubric
 from design_challenges.models.reference import ReferenceDrop
 from design_challenges.models.trials import Drop, Judgement, Reading
 
@@ -21,18 +22,23 @@ __all__ = [
     "ChallengeSettings",
     "ClassChallenge",
     "Clearance",
+    "Criterion",
     "DesignIteration",
     "Drop",
     "ExitAnswer",
     "ExitQuestion",
     "HelpCall",
     "Judgement",
+    "Mark",
+    "MarkColumns",
     "Measurement",
     "Note",
     "Photo",
     "Reading",
     "ReferenceDrop",
+    "Remark",
     "Revision",
+    "Rubric",
     "SawIt",
     "StepGate",
     "Submission",

@@ -156,6 +156,9 @@ class SoftLanding(Kind):
     def example(self, values: Values, seed: str) -> SumContext:
         return examples.example(values, seed)
 
+    def sum_standards(self, values: Values, slug: str) -> Sequence[str]:
+        return sums.sum_standards(values, slug)
+
     def rules(self, values: Values) -> Sequence[tuple[Words, Words]]:
         return given.rules(values)
 

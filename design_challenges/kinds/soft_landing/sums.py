@@ -41,3 +41,24 @@ def result_steps(values: Mapping[str, Any], round_number: int) -> Sequence[Step]
 def worked_steps(values: Mapping[str, Any]) -> Sequence[Step]:
     """The speed, where the children compare times: the software gives it."""
     return [] if values.get("compare", "speed") == "speed" else [result_sums.speed_step(values)]
+
+
+# Doubling, multiplying and adding are decimals of grade 5; a mean, a rate and a circle come later.
+_STANDARDS = {
+    "diameter": ("5.NBT.B.7",),
+    "total_line": ("5.NBT.B.7",),
+    "material": ("5.NBT.B.7",),
+    "time_sum": ("5.NBT.B.7",),
+    "change": ("5.NBT.B.7",),
+    "mean": ("6.SP.A.3",),
+    "speed": ("6.RP.A.3",),
+}
+
+
+def sum_standards(values: Mapping[str, Any], slug: str) -> Sequence[str]:
+    """The standards that a sum works on; an area read off a table or counted is no circle formula."""
+    if slug.startswith("rounded_"):
+        return ("5.NBT.A.4",)
+    if slug == "area":
+        return ("7.G.B.4",) if values["area_method"] == "formula" else ()
+    return _STANDARDS.get(slug, ())
