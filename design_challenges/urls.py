@@ -10,6 +10,7 @@ urlpatterns = [
     path("", include("design_challenges.urls_team")),
     path("", include("design_challenges.urls_teacher")),
     path("", include("design_challenges.urls_slips")),
+    path("", include("design_challenges.urls_marking")),
     path("", include("design_challenges.urls_lessons")),
     path("", include("design_challenges.urls_board")),
     path("", include("design_challenges.urls_files")),

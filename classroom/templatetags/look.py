@@ -28,6 +28,7 @@ CLASS_PAGES: list[tuple[str, _StrPromise]] = [
     ("design_challenges:slips", _("Slips")),
     ("design_challenges:board", _("Class board")),
     ("design_challenges:paper", _("Paper")),
+    ("design_challenges:marking", _("Marks")),
     ("design_challenges:files", _("Files")),
 ]
 

@@ -42,7 +42,7 @@ _ALL = (
     Standard("3.MD.B.4", CCSS, 3, _("measure lengths to the half and the quarter of an inch")),
     Standard("4.MD.A.1", CCSS, 4, _("know how large units are, and turn larger ones into smaller ones")),
     Standard("5.MD.A.1", CCSS, 5, _("change units within one system, both ways, in problems")),
-    Standard("5.NBT.A.4", CCSS, 5, _("round decimals to any place")),
+    Standard("5.NBT.A.4", CCSS, 5, _("bring a decimal to the nearest whole, tenth or hundredth")),
     Standard(
         "5.NBT.B.7",
         CCSS,
