@@ -10,6 +10,8 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
+from django.db.models import Subquery
+
 from classroom.models import Student
 from design_challenges.models import ClassChallenge, Criterion, Mark, Remark, Rubric
 from design_challenges.services.marking.away import Away, find_away
@@ -229,15 +231,16 @@ def load_marks(klass: ClassRecord, *, second: bool = False) -> ClassMarks | None
 
     With `second`, the marks of the second marking.
     """
-    rubric = find_rubric(klass.challenge)
-    if rubric is None:
+    newest = klass.challenge.rubrics.order_by("-version").values("pk")[:1]
+    criteria = list(Criterion.objects.filter(rubric=Subquery(newest)).select_related("rubric"))
+    if not criteria:
         return None
     rows = list(Mark.objects.filter(class_challenge=klass.challenge, second=second).order_by("pk"))
     remarks = Remark.objects.filter(class_challenge=klass.challenge).order_by("pk")
     return ClassMarks(
         klass=klass,
-        rubric=rubric,
-        criteria=list(rubric.criteria.all()),
+        rubric=criteria[0].rubric,
+        criteria=criteria,
         given=standing_marks(rows),
         remarks={_whose(remark): Said(remark.late, remark.comment) for remark in remarks},
         away=find_away(klass.challenge),

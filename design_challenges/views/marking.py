@@ -226,8 +226,11 @@ def _marks(request: TeacherRequest) -> ClassMarks:
 
 
 def _whose(at: str) -> tuple[str, int]:
+    """Return whose place a text names; ("", 0) for nobody's."""
     kind, number = at[:1], at[1:].partition(":")[0]
-    return kind, int(number) if number.isascii() and number.isdigit() and len(number) < 18 else 0
+    if kind not in ("t", "s") or not (number.isascii() and number.isdigit() and len(number) < 18):
+        return "", 0
+    return kind, int(number)
 
 
 def _looked(request: TeacherRequest, marks: ClassMarks, at: str) -> dict[str, Any]:
