@@ -6,141 +6,372 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('classroom', '0001_initial'),
-        ('design_challenges', '0002_measured_twice_and_reference_drops'),
+        ("classroom", "0001_initial"),
+        ("design_challenges", "0002_measured_twice_and_reference_drops"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Rubric',
+            name="Rubric",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('name', models.CharField(max_length=60, verbose_name='name')),
-                ('grade', models.PositiveSmallIntegerField(verbose_name='grade')),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('class_challenge', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='rubrics', to='design_challenges.classchallenge')),
-                ('made_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('owner', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='rubrics', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("name", models.CharField(max_length=60, verbose_name="name")),
+                ("grade", models.PositiveSmallIntegerField(verbose_name="grade")),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "class_challenge",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="rubrics",
+                        to="design_challenges.classchallenge",
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "owner",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="rubrics",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['version', 'pk'],
+                "ordering": ["version", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Mark',
+            name="Mark",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('criterion', models.SlugField(help_text="The criterion's key.", max_length=40)),
-                ('level', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('excused', models.BooleanField(default=False)),
-                ('second', models.BooleanField(default=False)),
-                ('class_challenge', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='marks', to='design_challenges.classchallenge')),
-                ('student', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='marks', to='classroom.student')),
-                ('submission', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='%(class)s_rows', to='design_challenges.submission')),
-                ('team', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='marks', to='classroom.team')),
-                ('undoes', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='undone_by', to='design_challenges.mark')),
-                ('user', models.ForeignKey(blank=True, help_text="The adult who entered or corrected it; empty for a team's tablet.", null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('rubric', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='marks', to='design_challenges.rubric')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("criterion", models.SlugField(help_text="The criterion's key.", max_length=40)),
+                ("level", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("excused", models.BooleanField(default=False)),
+                ("second", models.BooleanField(default=False)),
+                (
+                    "class_challenge",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="marks",
+                        to="design_challenges.classchallenge",
+                    ),
+                ),
+                (
+                    "student",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="marks",
+                        to="classroom.student",
+                    ),
+                ),
+                (
+                    "submission",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="%(class)s_rows",
+                        to="design_challenges.submission",
+                    ),
+                ),
+                (
+                    "team",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="marks",
+                        to="classroom.team",
+                    ),
+                ),
+                (
+                    "undoes",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="undone_by",
+                        to="design_challenges.mark",
+                    ),
+                ),
+                (
+                    "user",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="The adult who entered or corrected it; empty for a team's tablet.",
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "rubric",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="marks",
+                        to="design_challenges.rubric",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Criterion',
+            name="Criterion",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=40)),
-                ('place', models.PositiveSmallIntegerField()),
-                ('title', models.CharField(max_length=60)),
-                ('short', models.CharField(help_text='What stands over its column.', max_length=24)),
-                ('weight', models.PositiveSmallIntegerField(default=1)),
-                ('level_1', models.CharField(max_length=200)),
-                ('level_2', models.CharField(max_length=200)),
-                ('level_3', models.CharField(max_length=200)),
-                ('level_4', models.CharField(max_length=200)),
-                ('codes', models.CharField(blank=True, default='', help_text='Standards, by blanks.', max_length=120)),
-                ('evidence', models.SlugField(blank=True, default='', max_length=20)),
-                ('rubric', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='criteria', to='design_challenges.rubric')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=40)),
+                ("place", models.PositiveSmallIntegerField()),
+                ("title", models.CharField(max_length=60)),
+                ("short", models.CharField(help_text="What stands over its column.", max_length=24)),
+                ("weight", models.PositiveSmallIntegerField(default=1)),
+                ("level_1", models.CharField(max_length=200)),
+                ("level_2", models.CharField(max_length=200)),
+                ("level_3", models.CharField(max_length=200)),
+                ("level_4", models.CharField(max_length=200)),
+                (
+                    "codes",
+                    models.CharField(
+                        blank=True, default="", help_text="Standards, by blanks.", max_length=120
+                    ),
+                ),
+                ("evidence", models.SlugField(blank=True, default="", max_length=20)),
+                (
+                    "rubric",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="criteria",
+                        to="design_challenges.rubric",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['place'],
+                "ordering": ["place"],
             },
         ),
         migrations.CreateModel(
-            name='MarkColumns',
+            name="MarkColumns",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('columns', models.JSONField(default=list)),
-                ('chosen_at', models.DateTimeField(auto_now=True)),
-                ('classroom', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='mark_columns', to='classroom.classroom')),
-                ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='mark_columns', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("columns", models.JSONField(default=list)),
+                ("chosen_at", models.DateTimeField(auto_now=True)),
+                (
+                    "classroom",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="mark_columns",
+                        to="classroom.classroom",
+                    ),
+                ),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="mark_columns",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('user', 'classroom'), name='mark_columns_once_a_class')],
+                "constraints": [
+                    models.UniqueConstraint(fields=("user", "classroom"), name="mark_columns_once_a_class")
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Remark',
+            name="Remark",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('late', models.BooleanField(default=False)),
-                ('comment', models.TextField(blank=True, default='', max_length=1000)),
-                ('class_challenge', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='remarks', to='design_challenges.classchallenge')),
-                ('student', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='remarks', to='classroom.student')),
-                ('submission', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='%(class)s_rows', to='design_challenges.submission')),
-                ('team', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='remarks', to='classroom.team')),
-                ('user', models.ForeignKey(blank=True, help_text="The adult who entered or corrected it; empty for a team's tablet.", null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("late", models.BooleanField(default=False)),
+                ("comment", models.TextField(blank=True, default="", max_length=1000)),
+                (
+                    "class_challenge",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="remarks",
+                        to="design_challenges.classchallenge",
+                    ),
+                ),
+                (
+                    "student",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="remarks",
+                        to="classroom.student",
+                    ),
+                ),
+                (
+                    "submission",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="%(class)s_rows",
+                        to="design_challenges.submission",
+                    ),
+                ),
+                (
+                    "team",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="remarks",
+                        to="classroom.team",
+                    ),
+                ),
+                (
+                    "user",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="The adult who entered or corrected it; empty for a team's tablet.",
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('student__isnull', True), ('team__isnull', False)), models.Q(('student__isnull', False), ('team__isnull', True)), _connector='OR'), name='remark_is_on_a_team_or_a_child')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("student__isnull", True), ("team__isnull", False)),
+                            models.Q(("student__isnull", False), ("team__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="remark_is_on_a_team_or_a_child",
+                    )
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='rubric',
-            constraint=models.UniqueConstraint(fields=('class_challenge', 'version'), name='rubric_version_once'),
+            model_name="rubric",
+            constraint=models.UniqueConstraint(
+                fields=("class_challenge", "version"), name="rubric_version_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rubric',
-            constraint=models.UniqueConstraint(condition=models.Q(('owner__isnull', False)), fields=('owner', 'name'), name='kept_rubric_name_once'),
+            model_name="rubric",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("owner__isnull", False)),
+                fields=("owner", "name"),
+                name="kept_rubric_name_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rubric',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('class_challenge__isnull', False), ('owner__isnull', True), ('version__isnull', False)), models.Q(('class_challenge__isnull', True), ('owner__isnull', False), ('version__isnull', True)), _connector='OR'), name='rubric_is_a_classs_or_a_teachers'),
+            model_name="rubric",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("class_challenge__isnull", False),
+                        ("owner__isnull", True),
+                        ("version__isnull", False),
+                    ),
+                    models.Q(
+                        ("class_challenge__isnull", True), ("owner__isnull", False), ("version__isnull", True)
+                    ),
+                    _connector="OR",
+                ),
+                name="rubric_is_a_classs_or_a_teachers",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rubric',
-            constraint=models.CheckConstraint(condition=models.Q(('grade__gte', 3), ('grade__lte', 6)), name='rubric_grade_from_3_to_6'),
+            model_name="rubric",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("grade__gte", 3), ("grade__lte", 6)), name="rubric_grade_from_3_to_6"
+            ),
         ),
         migrations.AddIndex(
-            model_name='mark',
-            index=models.Index(fields=['class_challenge', 'second'], name='design_chal_class_c_9dd8ef_idx'),
+            model_name="mark",
+            index=models.Index(fields=["class_challenge", "second"], name="design_chal_class_c_9dd8ef_idx"),
         ),
         migrations.AddConstraint(
-            model_name='mark',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('student__isnull', True), ('team__isnull', False)), models.Q(('student__isnull', False), ('team__isnull', True)), _connector='OR'), name='mark_is_a_teams_or_a_childs'),
+            model_name="mark",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("student__isnull", True), ("team__isnull", False)),
+                    models.Q(("student__isnull", False), ("team__isnull", True)),
+                    _connector="OR",
+                ),
+                name="mark_is_a_teams_or_a_childs",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='mark',
-            constraint=models.CheckConstraint(condition=models.Q(('level__isnull', True), models.Q(('excused', False), ('level__gte', 1), ('level__lte', 4)), _connector='OR'), name='mark_is_a_level_or_excused'),
+            model_name="mark",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("level__isnull", True),
+                    models.Q(("excused", False), ("level__gte", 1), ("level__lte", 4)),
+                    _connector="OR",
+                ),
+                name="mark_is_a_level_or_excused",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='criterion',
-            constraint=models.UniqueConstraint(fields=('rubric', 'key'), name='criterion_once_a_rubric'),
+            model_name="criterion",
+            constraint=models.UniqueConstraint(fields=("rubric", "key"), name="criterion_once_a_rubric"),
         ),
         migrations.AddConstraint(
-            model_name='criterion',
-            constraint=models.CheckConstraint(condition=models.Q(('weight__lte', 20)), name='criterion_weight_to_20'),
+            model_name="criterion",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("weight__lte", 20)), name="criterion_weight_to_20"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='criterion',
-            constraint=models.CheckConstraint(condition=models.Q(('title', ''), _negated=True), name='criterion_has_a_title'),
+            model_name="criterion",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("title", ""), _negated=True), name="criterion_has_a_title"
+            ),
         ),
     ]

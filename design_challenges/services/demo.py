@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 import tomllib
+import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -37,7 +38,9 @@ from design_challenges.services.demo_story import DropPlay, RoundPlay, play_roun
 from design_challenges.services.entries import Sender, teacher_change
 from design_challenges.services.lengths import format_length, parse_length
 from design_challenges.services.lessons import end_lesson, save_attendance, start_lesson
-from design_challenges.services.records import settings_values
+from design_challenges.services.marking import giving, rubrics
+from design_challenges.services.marks import load_marks
+from design_challenges.services.records import load_class, settings_values
 from design_challenges.services.units import UNITS
 from design_challenges.steps import Step
 
@@ -59,6 +62,7 @@ WORDS = [
 # fmt: on
 FIRST_LESSON_AGO = timedelta(days=2)
 LESSON_LENGTH = timedelta(minutes=50)
+GRADE, LEVELS = 5, ("344343", "334434")
 SECOND_LESSON_AGO = timedelta(minutes=30)
 PROMPTS = (
     "purpose",
@@ -151,7 +155,21 @@ class _Invention:
         self.first_lesson()
         self.open_round_2()
         self.second_lesson()
+        self.mark()
         return self.classroom
+
+    def mark(self) -> None:
+        """Give the class a rubric and the first teams their marks; the others wait to be marked."""
+        rubrics.start_usual(self.challenge, GRADE, self.teacher)
+        marks = load_marks(load_class(self.challenge))
+        if marks is None:
+            return
+        wanted = [
+            giving.read_mark(f"t{team.pk}:{criterion.key}", level, marks)
+            for (team, _told), levels in zip(self.teams, LEVELS, strict=False)
+            for criterion, level in zip(marks.graded, levels, strict=True)
+        ]
+        giving.give(marks, wanted, self.teacher, uuid.uuid4())
 
     def add_team(self, place: int, told: Mapping[str, Any]) -> None:
         team = Team.objects.create(classroom=self.classroom, name=told["name"], place=place)

@@ -86,9 +86,16 @@ def _show(
         "held": typed and not wrong,
         "entry_id": uuid.uuid4(),
         "children": sum(not row.is_team for row in rows),
-        **_looked(request, marks, request.GET.get("at", "")),
+        **_looked(request, marks, request.GET.get("at", "") or _first_place(marks)),
     }
     return render(request, "teacher/marking.html", context, status=422 if wrong else 200)
+
+
+def _first_place(marks: ClassMarks) -> str:
+    """Return the place that the page begins at."""
+    if not marks.klass.teams or not marks.graded:
+        return ""
+    return f"t{marks.klass.teams[0].team.pk}:{marks.graded[0].key}"
 
 
 def _held(request: TeacherRequest) -> dict[str, str]:

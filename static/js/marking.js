@@ -124,6 +124,10 @@ window.addEventListener("beforeunload", (event) => {
 
 // ---- moving ----
 
+// One field at a time is a stop of the Tab key: the arrows go to the others.
+let stop = rows.find((cells) => cells.length)?.[0];
+for (const cell of place.keys()) cell.tabIndex = cell === stop ? 0 : -1;
+
 function go(cell) {
   cell.focus();
   cell.select();
@@ -204,13 +208,16 @@ let looking = 0;
 form.addEventListener("focusin", (event) => {
   const cell = event.target.closest("[data-mark]");
   if (!cell) return;
+  if (stop) stop.tabIndex = -1;
+  stop = cell;
+  stop.tabIndex = 0;
   clearTimeout(looking);
+  if (document.querySelector("[data-looked-at]")?.dataset.lookedAt === cell.name) return;
   looking = setTimeout(() => {
     const where = new URLSearchParams([["at", cell.name], ...(second ? [["second", "yes"]] : [])]);
-    window.htmx.ajax("GET", `${say.evidence}?${where}`, {
-      source: "#evidence",
-      target: "#evidence",
-      swap: "innerHTML",
-    });
+    const places = { source: "#evidence", target: "#evidence", swap: "innerHTML" };
+    // Without an answer the evidence that is there stays; the next field asks again.
+    window.htmx.ajax("GET", `${say.evidence}?${where}`, places).catch(() => {});
   }, LOOK_AFTER_MS);
 });
+form.addEventListener("focusout", () => clearTimeout(looking));

@@ -33,6 +33,7 @@ from design_challenges.models import (
 from design_challenges.services import evidence
 from design_challenges.services.demo import load_demo
 from design_challenges.services.lessons import end_lesson, start_lesson
+from design_challenges.services.marking import rubrics
 from tests import builders
 from tests.support import stages
 
@@ -97,6 +98,7 @@ def make_class(
     """Make a class of `size` teams in its second lesson; all but the first `free` have played both rounds."""
     classroom = builders.make_class(size, teacher=teacher, name=name)
     challenge = builders.make_challenge(classroom, drawing_required=True)
+    rubrics.start_usual(challenge, 5, teacher)
     stages.open_round(challenge, 2)
     if source is not None:
         add_to_class(classroom, source, list(classroom.teams.all()[free:]))
@@ -163,6 +165,7 @@ def other_classes(teacher: Any) -> dict[str, Any]:
         "unset_code": unset.code,
         "empty_code": empty.code,
         "archived_code": archived.code,
+        "paused_code": paused.code,
         "asked_child": asked.teams.first().members.first().student_id,
         "tablets": {
             "asked": let_in(asked.teams.first()),

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from design_challenges.models import Criterion
+from design_challenges.models import Criterion, Mark
 from design_challenges.services.marking.agreement import Agreement, agreement
-from design_challenges.services.marks import HIGHEST, ClassMarks, Place, load_marks
+from design_challenges.services.marks import HIGHEST, ClassMarks, Place, load_marks, standing_marks
 from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.rounding import format_figure
 
@@ -27,11 +27,13 @@ class Compared:
 
 def compare_markers(klass: ClassRecord) -> Compared | None:
     """Return how the two markings agree; None while the class has no rubric."""
-    first, second = load_marks(klass), load_marks(klass, second=True)
-    if first is None or second is None:
+    first = load_marks(klass)
+    if first is None:
         return None
-    places = [place for place in _graded_places(first) if place in second.given]
-    both = [(place[2], first.given[place], second.given[place]) for place in places]
+    rows = Mark.objects.filter(class_challenge=klass.challenge, second=True).order_by("pk")
+    second = standing_marks(rows)
+    places = [place for place in _graded_places(first) if place in second]
+    both = [(place[2], first.given[place], second[place]) for place in places]
     by_two = [(key, one, other) for key, one, other in both if one.user_id != other.user_id]
     pairs = [(key, one.level, other.level) for key, one, other in by_two if one.level and other.level]
     levels = range(1, HIGHEST + 1)

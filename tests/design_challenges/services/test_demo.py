@@ -170,5 +170,5 @@ def test_every_row_came_with_an_entry_and_every_entry_raised_the_revision(system
         assert model.objects.exists()
         assert not model.objects.filter(submission__isnull=True).exists()
     assert set(Submission.objects.values_list("outcome", flat=True)) == {"saved"}
-    switches = 2  # round 2 was opened, and help was asked for
+    switches = 3  # round 2 was opened, help was asked for, a rubric was chosen
     assert Revision.objects.get().number == Submission.objects.count() + switches
