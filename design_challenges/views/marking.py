@@ -193,7 +193,7 @@ def evidence(request: TeacherRequest) -> HttpResponse:
     """The evidence of one team or child: a part of the page of marks, or by itself a whole page."""
     marks = _marks(request)
     context = {"classroom": request.classroom, "marks": marks, "second": _second(request)}
-    context |= _looked(request, marks, request.GET.get("at", ""))
+    context |= _looked(request, marks, request.GET.get("at", "") or _first_place(marks))
     if context["looked"] is None:
         raise Http404
     template = "teacher/_marking_evidence.html" if request.htmx else "teacher/marking_evidence.html"

@@ -231,6 +231,15 @@ ROWS = (
     _changed("board_cover", sent={"column": "all"}),
     _changed("board_order", sent={"order": "team"}),
     _changed("board_timer", sent={"minutes": "2"}),
+    # --- marks
+    _own("design_challenges:marking"),
+    _own("design_challenges:marking_evidence", post=REFUSED),
+    _row("design_challenges:marking_remark", REFUSED, OWN_CLASS, {"at": "s{student}"}),
+    _own("design_challenges:rubric", post=REFUSED),
+    _row("design_challenges:rubric_begin", REFUSED, OWN_CLASS),
+    _own("design_challenges:rubric_change"),
+    _row("design_challenges:rubric_keep", REFUSED, OWN_CLASS),
+    _own("design_challenges:marking_agreement", post=REFUSED),
     # --- files and paper
     _own("design_challenges:files", post=REFUSED),
     _own("design_challenges:gradebook", post=REFUSED),

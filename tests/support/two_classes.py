@@ -17,6 +17,7 @@ from classroom.models import Classroom, Team
 from design_challenges.models import HelpCall, Reading, ReferenceDrop, SawIt
 from design_challenges.services import evidence, photos
 from design_challenges.services.lessons import end_lesson, save_attendance, start_lesson
+from design_challenges.services.marking import rubrics
 from tests import builders
 from tests.support import access, site, stages
 
@@ -28,6 +29,7 @@ class OneClass:
         self.teacher = builders.make_teacher(teacher_name)
         self.classroom: Classroom = builders.make_class(2, teacher=self.teacher, name=name)
         self.challenge = builders.make_challenge(self.classroom, drawing_required=True)
+        rubrics.start_usual(self.challenge, 5, None)
         stages.open_round(self.challenge, 2)
         self.team, self.other_team = self.classroom.teams.order_by("place")
         stages.play_to(self.challenge, self.team, "finished")
