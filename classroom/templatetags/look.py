@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from django.http import HttpRequest
     from django.template import Context
     from django.utils.functional import _StrPromise
 
@@ -31,6 +32,21 @@ CLASS_PAGES: list[tuple[str, _StrPromise]] = [
     ("design_challenges:marking", _("Marks")),
     ("design_challenges:files", _("Files")),
 ]
+
+# Pages without a link of their own stand under another one, whatever their address begins with.
+BELOW = dict.fromkeys(
+    (
+        "design_challenges:measuring",
+        "design_challenges:numbers",
+        "design_challenges:team_work",
+        "design_challenges:correct_size",
+        "design_challenges:correct_note",
+        "design_challenges:correct_drop",
+        "design_challenges:judge_drop",
+        "design_challenges:clear_by_hand",
+    ),
+    "design_challenges:dashboard",
+)
 
 
 @dataclass(frozen=True)
@@ -86,7 +102,7 @@ def problems(*things: object) -> list[Problem]:
 @register.simple_tag(takes_context=True)
 def class_links(context: Context, code: str) -> list[Link]:
     """`{% class_links classroom.code as links %}`: the teacher's pages of one class that exist."""
-    path = context["request"].path if "request" in context else ""
+    path = _path_in_menu(context["request"], code) if "request" in context else ""
     found: list[tuple[str, str]] = []
     for name, label in CLASS_PAGES:
         try:
@@ -96,3 +112,10 @@ def class_links(context: Context, code: str) -> list[Link]:
     # A class's own page is the beginning of all its addresses; the longest that fits is where we are.
     here = max((url for url, _label in found if path.startswith(url)), key=len, default="")
     return [Link(url, label, url == here) for url, label in found]
+
+
+def _path_in_menu(request: HttpRequest, code: str) -> str:
+    """Return the address whose link is the current one: the page's own, or that of the page it is below."""
+    match = request.resolver_match
+    parent = BELOW.get(match.view_name) if match is not None else None
+    return reverse(parent, args=[code]) if parent else request.path

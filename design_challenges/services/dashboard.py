@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 from design_challenges.services import progress, readiness
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.rounding import format_figure
+from design_challenges.services.turns import Disagreement, disagreements
 from design_challenges.services.working import Step as SumStep
 from design_challenges.steps import Step
 
@@ -77,6 +78,7 @@ class TeamCard:
     drops_said: str
     sums: str
     stuck: tuple[str, ...]
+    pairs: tuple[Disagreement, ...]
     figure: str
     aside: int
     help_said: str
@@ -86,6 +88,11 @@ class TeamCard:
     @property
     def helps(self) -> bool:
         return bool(self.help_said)
+
+    @property
+    def is_stuck(self) -> bool:
+        """Return whether the team is stuck at a sum, or a pair of readings at a size."""
+        return bool(self.stuck) or any(pair.stuck for pair in self.pairs)
 
 
 @dataclass(frozen=True)
@@ -168,6 +175,7 @@ def _card(klass: ClassRecord, team: TeamRecord, now: datetime) -> TeamCard:
         drops_said=_drops_said(record) if record else "",
         sums=_sums(record) if record else "",
         stuck=_stuck(record) if record else (),
+        pairs=tuple(disagreements(record)) if record else (),
         figure=_figure(record) if record else "",
         aside=count_aside(record) if record else 0,
         help_said=waited(team.help_since, now),
@@ -354,6 +362,6 @@ def seen(at: datetime | None, now: datetime) -> str:
 def latest_event(cards: Sequence[TeamCard]) -> str:
     """Return what a screen reader should hear when the page changes: who asks for help, who is stuck."""
     said = [_("{team} asks for help").format(team=card.team.team.name) for card in cards if card.helps] + [
-        _("{team} is stuck").format(team=card.team.team.name) for card in cards if card.stuck
+        _("{team} is stuck").format(team=card.team.team.name) for card in cards if card.is_stuck
     ]
     return "; ".join(said)

@@ -6,7 +6,7 @@ import secrets
 import tomllib
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -33,7 +33,9 @@ from classroom.models import (
 from design_challenges.kinds import get_kind
 from design_challenges.kinds.soft_landing.invented import InventedDevice
 from design_challenges.kinds.soft_landing.kind import DIAMETER, LINE, RADIUS
+from design_challenges.kinds.soft_landing.options import TWICE
 from design_challenges.models import ChallengeSettings, ClassChallenge, HelpCall, Revision, StepGate
+from design_challenges.services.demo_measuring import read_twice
 from design_challenges.services.demo_story import DropPlay, RoundPlay, play_round
 from design_challenges.services.entries import Sender, teacher_change
 from design_challenges.services.lengths import format_length, parse_length
@@ -41,7 +43,6 @@ from design_challenges.services.lessons import end_lesson, save_attendance, star
 from design_challenges.services.marking import giving, rubrics
 from design_challenges.services.marks import load_marks
 from design_challenges.services.records import load_class, settings_values
-from design_challenges.services.units import UNITS
 from design_challenges.steps import Step
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ FIRST_LESSON_AGO = timedelta(days=2)
 LESSON_LENGTH = timedelta(minutes=50)
 GRADE, LEVELS = 5, ("344343", "334434")
 SECOND_LESSON_AGO = timedelta(minutes=30)
+MEASURED_TWICE = {"measure_canopy": TWICE, "measure_lines": TWICE}
 PROMPTS = (
     "purpose",
     "chosen",
@@ -90,6 +92,14 @@ class DemoSummary:
     class_name: str
     class_code: str
     teams: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class _Measured:
+    """What was agreed on and what two children had read, by quantity, spot after spot."""
+
+    built: dict[str, list[str]] = field(default_factory=dict)
+    readings: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
 
 
 def make_password() -> str:
@@ -150,7 +160,11 @@ class _Invention:
         self.challenge = ClassChallenge.objects.create(classroom=self.classroom, kind="soft-landing")
         Revision.objects.create(class_challenge=self.challenge)
         self.settings = ChallengeSettings.objects.create(
-            class_challenge=self.challenge, version=1, unit_system=self.unit_system, made_by=self.teacher
+            class_challenge=self.challenge,
+            version=1,
+            unit_system=self.unit_system,
+            values=MEASURED_TWICE,
+            made_by=self.teacher,
         )
         self.first_lesson()
         self.open_round_2()
@@ -239,14 +253,14 @@ class _Invention:
     def play(self, team: Team, told: Mapping[str, Any], number: int, sender: Sender) -> None:
         script = told["one" if number == 1 else "two"]
         sizes = told[self.unit_system]
-        random = Random(f"{self.seed} {team.place} {number}")  # noqa: S311 - not for secrets
+        seed = f"{self.seed} {team.place} {number}"
         chosen = sizes.get(script.get("chosen", "two"))
         ideas, plan = {}, {}
         if number == 1:
             ideas = {letter: _by_quantity(sizes[letter]) for letter in ("a", "b")}
         elif chosen:
             plan = _by_quantity(chosen)
-        built, drops = self.invent(chosen, script, random) if chosen else ({}, [])
+        measured, drops = self.invent(chosen, script, number, seed) if chosen else (_Measured(), [])
         play_round(
             self.challenge,
             team,
@@ -257,7 +271,9 @@ class _Invention:
                 notes=_notes(script, sizes, number),
                 tries=script.get("tries", {}),
                 cleared_by_hand=script.get("clear", ""),
-                built=built,
+                built=measured.built,
+                readings=measured.readings,
+                readers=self.readers(told, number),
                 drops=drops,
                 stop=script.get("stop", ""),
             ),
@@ -265,30 +281,44 @@ class _Invention:
             teacher=self.by_teacher,
         )
 
+    def readers(self, told: Mapping[str, Any], number: int) -> list[Student]:
+        """Return the two children who measure: the first two of the team who are there."""
+        absent = self.story["absent"][f"lesson_{number}"]
+        return [self.students[child] for child in told["children"] if child not in absent][:2]
+
     def invent(
-        self, sizes: Sequence[str], script: Mapping[str, Any], random: Random
-    ) -> tuple[dict[str, list[str]], list[DropPlay]]:
+        self, sizes: Sequence[str], script: Mapping[str, Any], number: int, seed: str
+    ) -> tuple[_Measured, list[DropPlay]]:
         """Return what the made thing measures, and how it falls, each with its scatter."""
+        # Two generators, so that who reads how leaves the device and its falls as they are.
+        random, eyes = Random(seed), Random(f"{seed} eyes")  # noqa: S311 - not for secrets
         kind = get_kind(self.challenge.kind)
         values = settings_values(self.settings, kind)
         unit, division = kind.length_unit(values), Fraction(values["tape_division"])
         planned = _by_quantity(sizes)
         radius, line = (parse_length(planned[slug], unit).value for slug in (RADIUS, LINE))
         middle = {DIAMETER: 2 * radius, LINE: line}
-        built: dict[str, list[str]] = {}
         made: dict[str, list[Fraction]] = {}
         for spot in kind.spots(values):
             off = random.choice((-1, 0, 0, 0, 1)) * division
-            value = middle[spot.quantity] + off
-            made.setdefault(spot.quantity, []).append(value)
-            built.setdefault(spot.quantity, []).append(format_length(value, UNITS[unit.slug], division))
-        if script.get("stop") == "build":
-            built = {DIAMETER: built[DIAMETER]}
+            made.setdefault(spot.quantity, []).append(middle[spot.quantity] + off)
         device = InventedDevice(
             values, {slug: sum(values, Fraction(0)) / len(values) for slug, values in made.items()}, random
         )
         told = script.get("drops") or [{"trial": trial} for trial in range(1, values["trials_per_round"] + 1)]
-        return built, [_drop(drop, device) for drop in told]
+        from_the_one = bool(script.get("from_the_one"))
+        readings = read_twice(made, number, division, eyes, from_the_one=from_the_one)
+
+        def write(size: Fraction) -> str:
+            return format_length(size, unit, division)
+
+        measured = _Measured(
+            {quantity: [write(size) for size in found] for quantity, found in made.items()},
+            {quantity: [(write(a), write(b)) for a, b in found] for quantity, found in readings.items()},
+        )
+        if script.get("stop") == "build":
+            measured.built[LINE][0] = ""
+        return measured, [_drop(drop, device) for drop in told]
 
 
 def _by_quantity(sizes: Sequence[str]) -> dict[str, str]:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from classroom.models import Team
+from classroom.models import Student, Team
 from design_challenges.models import ClassChallenge, Drop
 from design_challenges.services import saving
 from design_challenges.services.direction import true_direction
@@ -48,9 +48,10 @@ class RoundPlay:
     `ideas` are the sizes of idea "a" and "b" as typed, by quantity; `plan` those of a round
     without ideas. `notes` are texts and choices by prompt. `tries` are answers that are not
     right, or slugs of slips, by sum, typed before the right one. `built` holds what was read
-    off the made thing, by quantity, spot after spot. `cleared_by_hand` is a teacher's reason.
-    `stop` ends the play in a step ("plan", "ready", "build", "test", "compare"), or at a sum
-    after its `tries`.
+    off the made thing, by quantity, spot after spot ("" where nothing stands yet). Where sizes are
+    measured twice, `readings` holds what the two `readers` read apart, and `built` what they agreed
+    on. `cleared_by_hand` is a teacher's reason. `stop` ends the play in a step ("plan", "ready",
+    "build", "test", "compare"), or at a sum after its `tries`.
     """
 
     ideas: Mapping[str, Typed] = field(default_factory=dict)
@@ -59,6 +60,8 @@ class RoundPlay:
     tries: Mapping[str, Sequence[str]] = field(default_factory=dict)
     cleared_by_hand: str = ""
     built: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    readings: Mapping[str, Sequence[tuple[str, str]]] = field(default_factory=dict)
+    readers: Sequence[Student] = ()
     drops: Sequence[DropPlay] = ()
     stop: str = ""
 
@@ -185,9 +188,46 @@ class _Player:
         )
 
     def build(self) -> None:
-        self.sizes(self.record(), "built", self.given.built)
+        if self.given.readings:
+            self.measure_twice()
+        else:
+            self.sizes(self.record(), "built", self.given.built)
         if not self.record().build_complete:
             raise _StoppedError
+
+    def measure_twice(self) -> None:
+        """Let the first child read everything, then the second; where they differ, the pair agrees."""
+        record = self.record()
+        for turn, reader in enumerate(self.given.readers, start=1):
+            for quantity, pairs in self.given.readings.items():
+                self.read(record, quantity, pairs, turn, reader)
+        for quantity, texts in self.given.built.items():
+            for spot, text in enumerate(texts, start=1):
+                one, other = self.given.readings[quantity][spot - 1]
+                if text and one != other:
+                    self.sizes(record, "built", {quantity: [""] * (spot - 1) + [text]})
+
+    def read(
+        self,
+        record: RoundRecord,
+        quantity: str,
+        pairs: Sequence[tuple[str, str]],
+        turn: int,
+        reader: Student,
+    ) -> None:
+        unit = record.kind.length_unit(record.values)
+
+        def save(author: Author) -> None:
+            for spot, pair in enumerate(pairs, start=1):
+                length = parse_length(pair[turn - 1], unit)
+                about = (record.iteration, "built", quantity, length, author)
+                saving.save_size(*about, spot=spot, student=reader, turn=turn)
+                if turn == 2 and pair[0] == pair[1]:
+                    # Two readings that say the same are agreed on at once.
+                    saving.save_size(*about, spot=spot)
+
+        typed = {f"{quantity}_{spot}": pair[turn - 1] for spot, pair in enumerate(pairs, start=1)}
+        self.entry("build", {**typed, "turn": turn, "who": reader.pk}, save)
 
     def test(self) -> None:
         record = self.record()
@@ -277,7 +317,10 @@ class _Player:
     def sizes(self, record: RoundRecord, stage: str, typed: Mapping[str, Sequence[str]]) -> None:
         unit = record.kind.length_unit(record.values)
         fields = {
-            (slug, spot): text for slug, texts in typed.items() for spot, text in enumerate(texts, start=1)
+            (slug, spot): text
+            for slug, texts in typed.items()
+            for spot, text in enumerate(texts, start=1)
+            if text
         }
 
         def save(author: Author) -> None:

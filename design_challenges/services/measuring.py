@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -14,8 +15,12 @@ from design_challenges.services.made import write_size
 from design_challenges.services.pairs import first_pair
 from design_challenges.services.record_types import ClassRecord, RoundRecord
 from design_challenges.services.statistics import median
+from design_challenges.services.turns import Disagreement, disagreements
 from design_challenges.services.units import Unit, convert
 from design_challenges.words import Words
+
+if TYPE_CHECKING:
+    from classroom.models import Team
 
 AGAIN = "again"
 
@@ -71,8 +76,17 @@ class SpreadRow:
 
 
 @dataclass(frozen=True)
+class WaitingPair:
+    """A team's two readings that wait for a mark which somebody has to choose."""
+
+    team: Team
+    number: int
+    pair: Disagreement
+
+
+@dataclass(frozen=True)
 class Measuring:
-    """What the page shows."""
+    """What the page shows; `waiting` are pairs of the teams' present rounds, those that are stuck first."""
 
     unit: Unit
     twice: bool
@@ -81,6 +95,7 @@ class Measuring:
     closeness: Sequence[ClosenessRow]
     spreads: Sequence[SpreadRow]
     middle: SpreadRow
+    waiting: Sequence[WaitingPair]
 
 
 def build_measuring(klass: ClassRecord) -> Measuring:
@@ -108,7 +123,15 @@ def build_measuring(klass: ClassRecord) -> Measuring:
         closeness=[_closeness_row(klass, variable, rounds, unit) for variable in variables],
         spreads=spreads,
         middle=SpreadRow(None, _("Middle of the class"), _cells(variables, rounds, unit, middles)),
+        waiting=sorted(_waiting(klass), key=lambda waiting: not waiting.pair.stuck),
     )
+
+
+def _waiting(klass: ClassRecord) -> Iterable[WaitingPair]:
+    for team in klass.teams:
+        if team.current is not None:
+            for pair in disagreements(team.current):
+                yield WaitingPair(team.team, team.current.number, pair)
 
 
 def _spots(klass: ClassRecord, variable: Variable) -> int:

@@ -48,6 +48,16 @@ QUESTIONS: dict[Pattern, Words] = {
 }
 """What both children are asked; half of a size is asked about in the kind's own words (`Spot.half`)."""
 
+POINTS_TO: dict[Pattern, Words] = {
+    Pattern.WHOLE_UNIT: _("one whole unit apart"),
+    Pattern.BARE_END: _("apart by about a ruler’s bare end"),
+    Pattern.MIXED_UNITS: _("as far apart as inches and centimetres"),
+    Pattern.HALF: _("one is half of the other"),
+    Pattern.FRACTION: _("less than one unit apart"),
+    Pattern.OTHER: _("far apart"),
+}
+"""The same for a teacher, as the end of a sentence that gives both readings."""
+
 
 def find_pattern(
     first: Fraction, second: Fraction, unit: Unit, division: Fraction, tolerance: Fraction, *, halves: bool
@@ -141,6 +151,14 @@ def read_pair(rows: Sequence[TurnRecord]) -> Pair:
         elif row.turn == 0:
             first, second, agreed = None, None, row
     return Pair(first, second, agreed, rows[-1].size.row_id if rows else 0)
+
+
+def times_measured(rows: Sequence[TurnRecord]) -> int:
+    """Return how often two readings of a spot have been taken since it was last agreed on."""
+    times = 0
+    for row in rows:
+        times = 0 if row.turn == 0 else times + (row.turn == 2)
+    return times
 
 
 def first_pair(rows: Sequence[TurnRecord]) -> tuple[TurnRecord, TurnRecord] | None:

@@ -84,6 +84,38 @@ def part_turn(record: RoundRecord, part: Part, *, again: bool = False) -> PartTu
     return PartTurn(Turn.FIRST, both or part.spots)
 
 
+@dataclass(frozen=True)
+class Disagreement:
+    """Two readings of a spot further apart than the class allows, still without a mark that both agree on.
+
+    `times` is how often both have measured it by now; a pair that measured again and still differs is stuck.
+    """
+
+    spot: Spot
+    readings: tuple[str, str]
+    points_to: Words
+    times: int
+
+    @property
+    def stuck(self) -> bool:
+        return self.times > 1
+
+
+def disagreements(record: RoundRecord) -> list[Disagreement]:
+    """Return the spots of a round at which two readings wait for a mark and do not agree."""
+    spots = [spot for part in parts(record) if part.twice for spot in part.spots]
+    return [
+        Disagreement(
+            spot=found.spot,
+            readings=found.readings,
+            points_to=pairs.POINTS_TO[found.pattern],
+            times=pairs.times_measured(record.turns[found.spot.quantity, found.spot.spot]),
+        )
+        for found in meetings(record, spots)
+        if found.pattern not in pairs.AGREEING
+    ]
+
+
 def find_pattern(record: RoundRecord, spot: Spot, first: Fraction, second: Fraction) -> pairs.Pattern:
     """Return what two readings of a spot point to under the round's settings."""
     return pairs.find_pattern(

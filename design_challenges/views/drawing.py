@@ -17,6 +17,7 @@ from design_challenges.forms.drawing import DrawingForm
 from design_challenges.models import Note, Photo
 from design_challenges.services import photos, saving
 from design_challenges.services.entries import Author
+from design_challenges.services.made import is_measuring
 from design_challenges.services.readiness import DRAWING_DONE
 from design_challenges.steps import Step
 from design_challenges.views.seats import Seat, save_from, team_step
@@ -28,6 +29,9 @@ from design_challenges.views.team_plan import plan_context
 def team_drawing(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Tick the drawing off, or keep a photo or a sketch of it."""
     if request.method != "POST":
+        if is_measuring(seat.round):
+            # Two children read the made thing apart: neither may see the plan's sizes.
+            return redirect("design_challenges:team_plan", seat.round.number)
         return _show(request, seat, DrawingForm(initial={"how": Photo.Source.PHOTO}))
     form = DrawingForm(request.POST, request.FILES)
     if _is_too_large(request):
@@ -74,6 +78,7 @@ def _show(request: TeamRequest, seat: Seat, form: DrawingForm, *, status: int = 
     context: dict[str, Any] = {
         "form": form,
         "how": note.text if note else "",
+        "measuring": is_measuring(seat.round),
         "done": note is not None and note.text in DRAWING_DONE,
         # Each of the page's forms is an entry of its own.
         **{f"{name}_entry_id": uuid.uuid4() for name in ("photo", "sketch", "later")},

@@ -13,6 +13,7 @@ from classroom.access import TeamRequest
 from design_challenges.models import Clearance
 from design_challenges.services import progress, saving
 from design_challenges.services.entries import Author
+from design_challenges.services.made import is_measuring
 from design_challenges.services.readiness import CheckItem, check_readiness, is_ready, judge_material
 from design_challenges.services.record_types import RoundRecord
 from design_challenges.steps import Step
@@ -63,6 +64,7 @@ def _show(request: TeamRequest, seat: Seat, *, status: int = 200) -> HttpRespons
         items=[_line(item, record.number) for item in items],
         missing=[item for item in items if not item.passed] if status == 422 else [],
         ready=all(item.passed for item in items),
+        measuring=is_measuring(record),
         cautions=record.kind.plan_words.cautions,
         next_url=reverse("design_challenges:team_now"),
         next_label=following.label if following is not None else "",

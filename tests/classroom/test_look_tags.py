@@ -8,6 +8,7 @@ import pytest
 from django import forms
 from django.template.loader import render_to_string
 from django.test import RequestFactory
+from django.urls import resolve
 
 from classroom.templatetags.look import class_links, problems
 
@@ -96,7 +97,9 @@ def test_a_hidden_field_is_nothing_but_itself():
 
 
 def links_on(path):
-    return class_links({"request": RequestFactory().get(path)}, "TIDE-48")
+    request = RequestFactory().get(path)
+    request.resolver_match = resolve(path)
+    return class_links({"request": request}, "TIDE-48")
 
 
 def test_exactly_the_page_one_is_on_is_current():
@@ -107,6 +110,11 @@ def test_exactly_the_page_one_is_on_is_current():
 
 def test_a_classs_own_page_is_current_on_itself_only():
     assert [link.label for link in links_on("/classes/TIDE-48/") if link.current] == ["Class"]
+
+
+@pytest.mark.parametrize("page", ["measuring/", "numbers/", "teams/7/work/", "teams/7/work/1/clear/"])
+def test_a_page_that_the_dashboard_leads_to_stands_under_it(page):
+    assert [link.label for link in links_on(f"/classes/TIDE-48/{page}") if link.current] == ["Dashboard"]
 
 
 def test_on_a_page_elsewhere_no_link_is_current():

@@ -24,6 +24,7 @@ from design_challenges.models import (
 )
 from design_challenges.services import physics, progress
 from design_challenges.services.demo import load_demo
+from design_challenges.services.measuring import build_measuring
 from design_challenges.services.plan_flow import idea_inside
 from design_challenges.services.readiness import judge_material
 from design_challenges.services.record_types import ClassRecord, RoundRecord
@@ -100,6 +101,19 @@ def test_what_a_teacher_must_see_is_in_it(system: UnitSystem) -> None:
     assert HelpCall.objects.count() == 1
     assert Reading.objects.filter(judgements__reason=Judgement.Reason.CORRECTED).count() == 1
     assert all(klass.is_open(team.team.pk, 2, "plan") for team in klass.teams)
+
+
+def test_sizes_are_measured_twice_and_a_teacher_sees_that_it_gets_better(system: UnitSystem) -> None:
+    klass = demo_class()
+    found = build_measuring(klass)
+    assert found.twice
+    assert all("The pairs came closer." in row.sentence for row in found.closeness)
+    assert [(one.team.name, one.pair.points_to) for one in found.waiting] == [
+        ("Gull Patrol", "one whole unit apart")
+    ]
+    readers = Measurement.objects.exclude(turn=0).values_list("student__given_name", "iteration__number")
+    assert len(set(readers)) == 2 * (8 + 6)
+    assert not set(readers) & {("Omar", 1), ("Elsie", 2), ("Bao", 2)}, "they were away"
 
 
 def test_one_lesson_is_over_and_one_is_on(system: UnitSystem) -> None:

@@ -14,7 +14,7 @@ from design_challenges.models import ClassChallenge
 from design_challenges.services import saving
 from design_challenges.services.lengths import parse_length
 from design_challenges.services.measuring import build_measuring, spread
-from design_challenges.services.records import load_class
+from design_challenges.services.records import find_challenge, load_class
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -157,6 +157,23 @@ def test_a_class_that_measures_once_sees_the_spreads_and_how_to_get_pairs() -> N
 def test_only_the_classs_own_teacher_sees_it(challenge: Any) -> None:
     stranger = builders.teacher_client(builders.make_class(teams=1))
     assert stranger.get(f"/classes/{challenge.classroom.code}/measuring/").status_code == 404
+
+
+def test_it_is_live_and_nothing_new_touches_nothing(
+    challenge: Any, teams: list[Team], django_assert_max_num_queries: Any
+) -> None:
+    client, url = (
+        builders.teacher_client(challenge.classroom),
+        f"/classes/{challenge.classroom.code}/measuring/",
+    )
+    htmx = {"headers": {"HX-Request": "true"}}
+    token = find_challenge(challenge.classroom).revision.number
+    with django_assert_max_num_queries(3):
+        assert client.get(f"{url}?revision={token}", **htmx).status_code == 204
+    measure(challenge, teams[0], 1, ["13", "14"], ["14", "14"])
+    news = client.get(f"{url}?revision={token}", **htmx).content.decode()
+    assert news.lstrip().startswith('<div class="stack" id="live"')
+    assert "1 of 2" in news
 
 
 def test_a_class_without_a_challenge_is_told_so() -> None:

@@ -106,6 +106,16 @@ def test_the_second_child_sees_neither_the_first_readings_nor_the_plan(
     assert "no-store" in response.headers["Cache-Control"]
     assert "hidden while you measure" in text(tablet.get("/team/1/plan/"))
     assert tablet.get("/team/1/plan/sums/").status_code == 302
+    cleared = text(tablet.get("/team/1/ready/"))
+    assert "Cleared to build!" in cleared
+    assert "hidden while you measure" in cleared
+    assert "points." not in cleared
+    assert "Look at our plan" not in cleared
+    assert tablet.get("/team/1/plan/drawing/").headers["Location"] == "/team/1/plan/"
+    # A photo that cannot be read is said so, without the plan beside it.
+    refused = tablet.post("/team/1/plan/drawing/", {"entry_id": str(uuid.uuid4()), "how": "photo"})
+    assert refused.status_code == 422
+    assert "Our plan so far" not in text(refused)
 
 
 def test_readings_that_say_the_same_are_agreed_on_at_once(
@@ -305,6 +315,38 @@ def test_the_teacher_sees_both_readings_and_may_choose(
     assert "beside your plan" in text(tablet.get(URL))
 
 
+def test_the_teacher_is_told_of_a_pair_that_differs_and_of_one_that_is_stuck(
+    tablet: Client, challenge: Any, team: Any, children: list[Any]
+) -> None:
+    teacher, code = builders.teacher_client(challenge.classroom), challenge.classroom.code
+    measure_apart(tablet, children, ["13", "14"], ["14", "14"])
+    pages = (f"/classes/{code}/dashboard/", f"/classes/{code}/measuring/")
+    for page in pages:
+        response = teacher.get(page)
+        assert "13 in and 14 in , one whole unit apart." in text(response)
+        assert f"teams/{team.pk}/work/1/sizes/built/canopy_diameter/1/" in response.content.decode()
+        assert "pill-stuck" not in response.content.decode()
+    again = f"{URL}?part=1&again=yes"
+    read(tablet, children[0].pk, "13", path=again)
+    read(tablet, children[1].pk, "14")
+    for page in pages:
+        response = teacher.get(page)
+        assert "pill-stuck" in response.content.decode()
+        assert "measured 2 times" in text(response)
+    agree(tablet, "14")
+    for page in pages:
+        assert "whole unit apart" not in text(teacher.get(page))
+
+
+def test_readings_that_agree_closely_are_not_told_to_the_teacher(
+    tablet: Client, challenge: Any, children: list[Any]
+) -> None:
+    measure_apart(tablet, children, ["14", "14"], ["14 1/2", "14"])
+    teacher, code = builders.teacher_client(challenge.classroom), challenge.classroom.code
+    assert "waits for a mark" not in text(teacher.get(f"/classes/{code}/measuring/"))
+    assert "Choose the mark" not in text(teacher.get(f"/classes/{code}/dashboard/"))
+
+
 def test_a_build_done_again_after_it_broke_is_measured_twice_anew(
     tablet: Client, challenge: Any, team: Any, children: list[Any]
 ) -> None:
@@ -402,7 +444,13 @@ def test_a_button_that_says_something_else_than_the_box_is_asked_about(
 
 
 @pytest.mark.parametrize(
-    ("division", "parts"), [("1/4", ["0", "1/4", "1/2", "3/4"]), ("1/2", ["0", "1/2"]), ("1", [])]
+    ("division", "parts"),
+    [
+        ("1/8", ["0", "1/8", "1/4", "3/8", "1/2", "5/8", "3/4", "7/8"]),
+        ("1/4", ["0", "1/4", "1/2", "3/4"]),
+        ("1/2", ["0", "1/2"]),
+        ("1", []),
+    ],
 )
 def test_the_buttons_are_the_marks_of_the_classs_tape(division: str, parts: list[str]) -> None:
     challenge = builders.make_challenge(
