@@ -9,19 +9,24 @@ from typing import Any
 
 from django import forms
 from django.utils.html import format_html
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from design_challenges.kinds import KINDS
 from design_challenges.kinds.base import Kind, SettingField
-from design_challenges.services.numbers import InputError, parse_decimal
+from design_challenges.services.lengths import parse_length
+from design_challenges.services.numbers import LONGEST, InputError, parse_decimal
+from design_challenges.services.rounding import round_half_up
 from design_challenges.services.setup import grouped, setting_fields
-from design_challenges.services.units import SYSTEMS, UnitSystem
+from design_challenges.services.units import SYSTEMS, Unit, UnitSystem
 from design_challenges.steps import Step
 from design_challenges.words import Words
 
 FINEST_PLACES = 3
 """Heights, loads, prices and limits are given to thousandths at the finest."""
 FEW_CHOICES = 2
+PLAIN = re.compile(r"[\s0-9.,+−-]*")
+"""A number without a fraction or a unit."""
 
 
 class StartForm(forms.Form):
@@ -67,16 +72,21 @@ class StartForm(forms.Form):
 
 
 class NumberField(forms.CharField):
-    """A number as it is typed, with a point or a comma; its clean value is the number as plain text."""
+    """A number as it is typed, with a point or a comma; its clean value is the number as plain text.
 
-    def __init__(self, setting: SettingField, **kwargs: Any) -> None:
+    With `length` it is a length in that unit, typed like every length: 14 ft 6 in is 14.5 in feet.
+    """
+
+    def __init__(self, setting: SettingField, length: Unit | None, **kwargs: Any) -> None:
         super().__init__(**kwargs)
-        self.setting = setting
+        self.setting, self.length = setting, length
 
     def to_python(self, value: Any) -> str:
         text = str(value or "")
         whole = self.setting.kind == "whole"
         try:
+            if self.length is not None and not PLAIN.fullmatch(text):
+                text = _in_unit(text, self.length)
             number = parse_decimal(
                 text,
                 max_places=0 if whole else FINEST_PLACES,
@@ -86,6 +96,24 @@ class NumberField(forms.CharField):
         except InputError as error:
             raise forms.ValidationError(str(error), code=error.code) from None
         return f"{number.normalize():f}"
+
+
+def _in_unit(text: str, unit: Unit) -> str:
+    """Return a typed length as a decimal in a unit."""
+    if len(text) > LONGEST:
+        raise InputError("too_long", _("That is too long. Type just the length."))
+    value = parse_length(text, unit).in_unit(unit)
+    if 10**FINEST_PLACES % value.denominator:
+        nearest = f"{round_half_up(value, FINEST_PLACES):f}"
+        raise InputError(
+            "fine",
+            format_lazy(
+                _("That is about {nearest} {unit}. Type it so, or to a rounder mark."),
+                nearest=nearest,
+                unit=unit.symbol,
+            ),
+        )
+    return f"{Decimal(value.numerator) / value.denominator:f}"
 
 
 class FractionField(forms.CharField):
@@ -113,10 +141,14 @@ def build_field(setting: SettingField, system: UnitSystem) -> forms.Field:
             required=False,
             widget=forms.TextInput(attrs={**attrs, "class": "short", "quiet_optional": True}),
         )
-    attrs["inputmode"] = "numeric" if setting.kind == "whole" else "decimal"
+    length = setting.length(system) if setting.length else None
+    if length is None:
+        # A keypad for numbers has no room for 14 ft 6 in.
+        attrs["inputmode"] = "numeric" if setting.kind == "whole" else "decimal"
     # Not `required`: an empty field gets our own message, which says what to type.
     return NumberField(
         setting,
+        length,
         label=setting.label,
         help_text=setting.help,
         required=False,

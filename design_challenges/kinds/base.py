@@ -27,7 +27,8 @@ class SettingField:
     """One setting that only this kind has, as the set-up page shows it and `values` stores it.
 
     `kind` says how it is read: "decimal", "whole", "fraction" or "choice". `defaults`
-    holds the usual value, as text, by unit system; `unit` gives the unit's symbol.
+    holds the usual value, as text, by unit system; `unit` gives the unit's symbol. A decimal
+    with `length` is a length in that unit and is typed like every length.
     """
 
     slug: str
@@ -40,6 +41,7 @@ class SettingField:
     choices: Sequence[tuple[str, Words]] = ()
     unit: Callable[[UnitSystem], Words] | None = None
     group: str = "sizes"
+    length: Callable[[UnitSystem], Unit] | None = None
 
     def read(self, text: str) -> Decimal | int | Fraction | str:
         """Return the stored text as the value the sums use."""

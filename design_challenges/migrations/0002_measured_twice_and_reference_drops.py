@@ -6,70 +6,135 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('classroom', '0001_initial'),
-        ('design_challenges', '0001_initial'),
+        ("classroom", "0001_initial"),
+        ("design_challenges", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ReferenceDrop',
+            name="ReferenceDrop",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('hundredths', models.PositiveIntegerField(blank=True, help_text='Fall time in hundredths of a second.', null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "hundredths",
+                    models.PositiveIntegerField(
+                        blank=True, help_text="Fall time in hundredths of a second.", null=True
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.AddField(
-            model_name='measurement',
-            name='reader',
-            field=models.CharField(blank=True, choices=[('', 'one of the team'), ('neighbour', 'a neighbour from another team'), ('again', 'the same child again')], default='', help_text='Who read the tape where it was not one more child of the team.', max_length=10),
+            model_name="measurement",
+            name="reader",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("", "one of the team"),
+                    ("neighbour", "a neighbour from another team"),
+                    ("again", "the same child again"),
+                ],
+                default="",
+                help_text="Who read the tape where it was not one more child of the team.",
+                max_length=10,
+            ),
         ),
         migrations.AddField(
-            model_name='measurement',
-            name='turn',
-            field=models.PositiveSmallIntegerField(default=0, help_text='1 or 2: one of two readings. 0: the length that counts.'),
+            model_name="measurement",
+            name="turn",
+            field=models.PositiveSmallIntegerField(
+                default=0, help_text="1 or 2: one of two readings. 0: the length that counts."
+            ),
         ),
         migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('turn', 0), models.Q(('stage', 'built'), ('turn__in', [1, 2])), _connector='OR'), name='two_readings_of_what_was_built'),
+            model_name="measurement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("turn", 0), models.Q(("stage", "built"), ("turn__in", [1, 2])), _connector="OR"
+                ),
+                name="two_readings_of_what_was_built",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('reader', ''), ('turn__in', [1, 2]), _connector='OR'), name='reader_only_of_one_of_two_readings'),
+            model_name="measurement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reader", ""), ("turn__in", [1, 2]), _connector="OR"),
+                name="reader_only_of_one_of_two_readings",
+            ),
         ),
         migrations.AddField(
-            model_name='referencedrop',
-            name='class_challenge',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reference_drops', to='design_challenges.classchallenge'),
+            model_name="referencedrop",
+            name="class_challenge",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reference_drops",
+                to="design_challenges.classchallenge",
+            ),
         ),
         migrations.AddField(
-            model_name='referencedrop',
-            name='lesson',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reference_drops', to='classroom.lesson'),
+            model_name="referencedrop",
+            name="lesson",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reference_drops",
+                to="classroom.lesson",
+            ),
         ),
         migrations.AddField(
-            model_name='referencedrop',
-            name='submission',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='%(class)s_rows', to='design_challenges.submission'),
+            model_name="referencedrop",
+            name="submission",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="%(class)s_rows",
+                to="design_challenges.submission",
+            ),
         ),
         migrations.AddField(
-            model_name='referencedrop',
-            name='takes_out',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='taken_out_by', to='design_challenges.referencedrop'),
+            model_name="referencedrop",
+            name="takes_out",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="taken_out_by",
+                to="design_challenges.referencedrop",
+            ),
         ),
         migrations.AddField(
-            model_name='referencedrop',
-            name='user',
-            field=models.ForeignKey(blank=True, help_text="The adult who entered or corrected it; empty for a team's tablet.", null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="referencedrop",
+            name="user",
+            field=models.ForeignKey(
+                blank=True,
+                help_text="The adult who entered or corrected it; empty for a team's tablet.",
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='referencedrop',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('hundredths__gte', 1), ('hundredths__isnull', False), ('takes_out__isnull', True)), models.Q(('hundredths__isnull', True), ('takes_out__isnull', False)), _connector='OR'), name='reference_drop_or_taken_out'),
+            model_name="referencedrop",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("hundredths__gte", 1), ("hundredths__isnull", False), ("takes_out__isnull", True)
+                    ),
+                    models.Q(("hundredths__isnull", True), ("takes_out__isnull", False)),
+                    _connector="OR",
+                ),
+                name="reference_drop_or_taken_out",
+            ),
         ),
     ]

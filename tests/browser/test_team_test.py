@@ -76,16 +76,16 @@ def test_a_team_goes_from_its_made_thing_to_the_class_table(served, page, axe, t
     page.goto(f"{served.base_url}/team/1/build/")
     holds(page, axe)
 
-    page.get_by_label("Canopy, straight across").fill("1000")
-    page.get_by_label("Canopy, across the other way").fill("13 1/2")
+    page.get_by_role("textbox", name="Canopy, straight across").fill("1000")
+    page.get_by_role("textbox", name="Canopy, across the other way").fill("13 1/2")
     send(page, "Save")
     expect(page.locator("#error-summary")).to_be_focused()
     expect(page.locator("#error-summary")).to_contain_text("very big")
     page.locator("#error-summary a").click()
-    expect(page.get_by_label("Canopy, straight across")).to_be_focused()
-    expect(page.get_by_label("Canopy, across the other way")).to_have_value("13 1/2")
+    expect(page.get_by_role("textbox", name="Canopy, straight across")).to_be_focused()
+    expect(page.get_by_role("textbox", name="Canopy, across the other way")).to_have_value("13 1/2")
     holds(page, axe)
-    page.get_by_label("Canopy, straight across").fill("14")
+    page.get_by_role("textbox", name="Canopy, straight across").fill("14")
     page.get_by_label("Who measured?").select_option("Bo B.")
     send(page, "Save")
     for number in range(1, 5):
@@ -223,8 +223,8 @@ def test_two_tablets_at_one_drop_and_then_it_breaks(served, new_page, axe, token
 def test_without_scripts_the_forms_work_just_the_same(served, new_page, tokens):
     page = join(new_page(java_script_enabled=False), served, tokens[BY_KEYS][0])
     page.goto(f"{served.base_url}/team/1/build/")
-    page.get_by_label("Canopy, straight across").fill("14")
-    page.get_by_label("Canopy, across the other way").fill("14")
+    page.get_by_role("textbox", name="Canopy, straight across").fill("14")
+    page.get_by_role("textbox", name="Canopy, across the other way").fill("14")
     page.get_by_role("button", name="Save").click()
     for number in range(1, 5):
         page.get_by_label(f"Line {number}").fill("13")

@@ -159,7 +159,10 @@ def poll_address(client, url, element):
         (SUBSTITUTE, "/classes/{code}/board/", "board-live", POLL),
         (TABLET, "/team/1/plan/purpose/", "pulse", 1),
     ],
-    ids=["dashboard", "board", "changes", "numbers", "measuring", "dashboard-substitute", "board-substitute", "tablet"],
+    ids=[
+        *("dashboard", "board", "changes", "numbers", "measuring"),
+        *("dashboard-substitute", "board-substitute", "tablet"),
+    ],
 )
 def test_a_poll_with_nothing_new_is_an_empty_204_and_hardly_asks_the_database(
     school, who, page, element, most

@@ -51,6 +51,7 @@ FIELDS = [
         least=Decimal(1),
         most=Decimal(100),
         unit=lambda system: system.height.symbol,
+        length=lambda system: system.height,
     ),
     SettingField(
         "load_mass",

@@ -73,6 +73,22 @@ def test_two_taps_set_a_class_up_with_the_usual_values() -> None:
     assert find_challenge(classroom).rounds == 2
 
 
+@pytest.mark.parametrize(
+    ("unit_system", "typed", "stored"),
+    [
+        ("us", "14 ft 6 in", "14.5"),
+        ("us", "14 1/2", "14.5"),
+        ("us", "14' 6\"", "14.5"),
+        ("metric", "450 cm", "4.5"),
+        ("metric", "4,5 m", "4.5"),
+    ],
+)
+def test_the_drop_height_is_typed_like_every_length(unit_system: str, typed: str, stored: str) -> None:
+    classroom = make_class(1)
+    _first(classroom, unit_system=unit_system, preset="older", drop_height=typed)
+    assert _newest(classroom).values["drop_height"] == stored
+
+
 def test_the_younger_preset_reads_a_table_takes_the_middle_time_and_compares_seconds() -> None:
     classroom = make_class(1)
     start = {"kind": "soft-landing", "unit_system": "metric", "preset": "younger", "usual": "1"}
@@ -134,6 +150,8 @@ def test_numbers_are_saved_as_typed_with_a_comma_or_a_point() -> None:
         ("drop_height", "-15", "without plus or minus"),
         ("drop_height", "0", "Type 1 or more"),
         ("drop_height", "1000", "Type 100 or less"),
+        ("drop_height", "14 ft 7 in", "about 14.583 ft"),
+        ("drop_height", "14 yd", "“yd”"),
         ("drop_height", "1.2345", "Type 3 at most"),
         ("trials_per_round", "1", "Type 2 or more"),
         ("trials_per_round", "11", "Type 10 or less"),
