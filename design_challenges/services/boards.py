@@ -8,19 +8,22 @@ from decimal import Decimal
 from fractions import Fraction
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _lazy
 from django.utils.translation import ngettext
 
 from design_challenges.kinds.base import Variable
 from design_challenges.models import ClassChallenge
 from design_challenges.services import charts
 from design_challenges.services.analysis.gather import letter
+from design_challenges.services.analysis.regression import least_squares
+from design_challenges.services.covers import FIGURE, covers_of
 from design_challenges.services.made import write_nearest_mark
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.rounding import format_figure
 from design_challenges.words import Words
 
-FIGURE = "figure"
 TEAMS_A_VIEW = 16
+GUESS_FIRST = _lazy("Covered for now: guess first.")
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ class Cell:
 
     column: Column
     text: str
-    note: str = ""
+    covered: bool = False
 
 
 @dataclass(frozen=True)
@@ -52,17 +55,22 @@ class Row:
     round: int
     cells: tuple[Cell, ...]
     note: str
+    covered: bool = False
 
 
 @dataclass(frozen=True)
 class BoardChart:
-    """The figure against one variable; `figure` is "" where a column of it is covered or no team is in."""
+    """The figure against one variable; `figure` is "" where a column of it is covered or no team is in.
+
+    `line` says whether its trend line is drawn.
+    """
 
     slug: str
     title: str
     sentence: str
     figure: str
     covered: bool
+    line: bool = False
 
 
 @dataclass(frozen=True)
@@ -77,13 +85,13 @@ class _Entry:
 
 def columns_of(klass: ClassRecord) -> list[Column]:
     """Return the board's columns: the figure first, then the design variables."""
-    hidden = klass.challenge.board_hidden
+    covers = covers_of(klass.challenge)
     performance = klass.kind.performance(klass.values)
     system = klass.kind.system(klass.values)
     return [
-        Column(FIGURE, performance.label, str(performance.unit), FIGURE in hidden),
+        Column(FIGURE, performance.label, str(performance.unit), covers.figure),
         *(
-            Column(variable.slug, variable.label, str(variable.unit(system)), variable.slug in hidden)
+            Column(variable.slug, variable.label, str(variable.unit(system)), covers.column(variable.slug))
             for variable in klass.kind.variables(klass.values)
         ),
     ]
@@ -122,7 +130,7 @@ def board_rows(klass: ClassRecord, number: int = 0) -> list[Row]:
     columns = columns_of(klass)
     entries = [(team, _entry(klass, team, number)) for team in klass.teams]
     if klass.challenge.board_order == ClassChallenge.BoardOrder.FIGURE and not columns[0].covered:
-        entries.sort(key=lambda pair: _by_figure(klass, pair[1]))
+        entries.sort(key=lambda pair: _by_figure(klass, pair[0], pair[1]))
     return [_row(klass, team, entry, columns) for team, entry in entries]
 
 
@@ -152,31 +160,35 @@ def _variable(entry: _Entry | None, slug: str) -> Fraction | None:
     return entry.record.variable(slug)
 
 
-def _by_figure(klass: ClassRecord, entry: _Entry | None) -> tuple[int, Decimal, int]:
-    if entry is None or entry.figure is None:
-        return (1, Decimal(0), 0 if entry is None else entry.team.place)
+def _by_figure(klass: ClassRecord, team: TeamRecord, entry: _Entry | None) -> tuple[int, Decimal, int]:
+    # The place of a covered team would tell its figure: it stands with those that have none.
+    if entry is None or entry.figure is None or covers_of(klass.challenge).team(team.team.pk):
+        return (1, Decimal(0), team.place)
     sign = 1 if klass.kind.performance(klass.values).lower_is_better else -1
     return (0, sign * entry.figure, entry.team.place)
 
 
 def _row(klass: ClassRecord, team: TeamRecord, entry: _Entry | None, columns: list[Column]) -> Row:
     cells = []
+    team_covered = covers_of(klass.challenge).team(team.team.pk)
     for column in columns:
         text = ""
-        if entry is not None and not column.covered:
+        covered = column.covered or team_covered
+        if entry is not None and not covered:
             if column.slug == FIGURE and entry.figure is not None:
                 text = format_figure(entry.figure, entry.record.performance.places)
             elif column.slug != FIGURE:
                 value = _variable(entry, column.slug)
                 text = "" if value is None else _on_tape(entry.record, value)
-        cells.append(Cell(column, text))
+        cells.append(Cell(column, text, covered))
     return Row(
         team_id=team.team.pk,
         place=team.place,
         team=team.team.name,
         round=entry.record.number if entry else 0,
         cells=tuple(cells),
-        note=_note(entry, covered=columns[0].covered) if entry else "",
+        note=_note(entry, covered=columns[0].covered) if entry and not team_covered else "",
+        covered=team_covered,
     )
 
 
@@ -206,45 +218,69 @@ def board_charts(
     number: int = 0,
     team_ids: Sequence[int] | None = None,
     by_number: bool = False,
+    line: bool = False,
 ) -> list[BoardChart]:
     """Return a scatter of the figure against each variable; `team_ids` are those of the page shown.
 
-    `by_number` writes each team's number in team order at its mark where names would
-    be a crowd. Every page has the same axes, so that a mark stands where it would stand on one page.
+    `line` draws the straight line nearest to all marks; `by_number` writes each team's number in team
+    order at its mark where names would be a crowd. Every page has the same axes, so that a mark stands
+    where it would stand on one page.
     """
     columns = {column.slug: column for column in columns_of(klass)}
+    how = _How(size, number, team_ids, by_number, line)
     return [
-        _chart(klass, variable, columns, size, number, team_ids, by_number)
-        for variable in klass.kind.variables(klass.values)
+        _chart(klass, variable, columns, how, place)
+        for place, variable in enumerate(klass.kind.variables(klass.values), start=1)
     ]
 
 
+@dataclass(frozen=True)
+class _How:
+    """How the board's charts are drawn."""
+
+    size: charts.Size
+    number: int
+    team_ids: Sequence[int] | None
+    by_number: bool
+    line: bool
+
+
 def _chart(
-    klass: ClassRecord,
-    variable: Variable,
-    columns: dict[str, Column],
-    size: charts.Size,
-    number: int,
-    team_ids: Sequence[int] | None,
-    by_number: bool,
+    klass: ClassRecord, variable: Variable, columns: dict[str, Column], how: _How, place: int
 ) -> BoardChart:
     across, up = columns[variable.slug], columns[FIGURE]
+    bare = covers_of(klass.challenge).axes
     title = _("{figure} by {variable}").format(figure=up.label, variable=str(across.label).lower())
+    if bare:
+        title = _("Chart {n}: what could its axes be?").format(n=place)
     if across.covered or up.covered:
-        return BoardChart(variable.slug, title, _("Covered for now: guess first."), "", covered=True)
-    points = _points(klass, variable, across, up, number, by_number)
-    shown = tuple(point for point in points if team_ids is None or point[0] in team_ids)
+        return BoardChart(variable.slug, title, str(GUESS_FIRST), "", covered=True)
+    points = _points(klass, variable, across, up, how.number, how.by_number, bare)
+    shown = tuple(point for team_id, point in points if how.team_ids is None or team_id in how.team_ids)
+    line = _line([point for _team, point in points]) if how.line and not bare else None
     chart = charts.ScatterChart(
-        points=tuple(point for _team, point in shown),
-        x_title=f"{across.label}, {across.unit}",
-        y_title=f"{up.label}, {up.unit}",
-        size=size,
+        points=shown,
+        x_title="?" if bare else f"{across.label}, {across.unit}",
+        y_title="?" if bare else f"{up.label}, {up.unit}",
+        size=how.size,
         places=klass.kind.performance(klass.values).places,
         x_span=_span([point.x for _team, point in points]),
         y_span=_span([Fraction(end) for _team, point in points for end in (point.y, *point.range)]),
+        line=line,
+        bare=bare,
     )
-    sentence = _chart_sentence(chart.points, across, up)
-    return BoardChart(variable.slug, title, sentence, charts.scatter_json(chart), covered=False)
+    sentence = _counts_sentence(shown) if bare else _chart_sentence(shown, across, up)
+    if line is not None:
+        sentence += " " + _("The line runs as near as it can to all the marks. It is no proof.")
+    figure = charts.scatter_json(chart)
+    return BoardChart(variable.slug, title, sentence, figure, covered=False, line=line is not None)
+
+
+def _line(points: Sequence[charts.ScatterPoint]) -> tuple[float, float] | None:
+    """Return the straight line nearest to all marks, at 0 and its slope; None for under three or one size."""
+    x = [float(point.x) for point in points]
+    fit = least_squares([x], [float(point.y) for point in points]) if len(set(x)) > 1 else None
+    return (fit.coefficients[0], fit.coefficients[1]) if fit else None
 
 
 def _on_tape(record: RoundRecord, size: Fraction) -> str:
@@ -252,10 +288,19 @@ def _on_tape(record: RoundRecord, size: Fraction) -> str:
 
 
 def _points(
-    klass: ClassRecord, variable: Variable, across: Column, up: Column, number: int, by_number: bool
+    klass: ClassRecord,
+    variable: Variable,
+    across: Column,
+    up: Column,
+    number: int,
+    by_number: bool,
+    bare: bool,
 ) -> list[tuple[int, charts.ScatterPoint]]:
     points = []
+    covers = covers_of(klass.challenge)
     for team in klass.teams:
+        if covers.team(team.team.pk):
+            continue
         for record in team.rounds.values():
             figure, size = _comparable(klass, record), record.variable(variable.slug)
             if figure is None or size is None or (number and record.number != number):
@@ -268,6 +313,8 @@ def _points(
                 x=_on_tape(record, size),
                 x_unit=across.unit,
             )
+            if bare:
+                said = _("{team}, round {n}").format(team=team.team.name, n=record.number)
             label = str(team.place) if by_number else team.team.name
             ends = () if by_number else _own_range(record)
             point = charts.ScatterPoint(label, record.number, size, figure, said, ends)
@@ -289,6 +336,22 @@ def _span(values: Sequence[Fraction]) -> tuple[Fraction, ...]:
 def _chart_sentence(points: Sequence[charts.ScatterPoint], across: Column, up: Column) -> str:
     """Say what is drawn, for who cannot see it; what goes with what is for the class to find."""
     if not points:
+        return _counts_sentence(points)
+    x = [point.x for point in points]
+    y = [Fraction(point.y) for point in points]
+    return _("{counts} {up}: {low} to {high}. {across}: {narrow} to {wide}.").format(
+        counts=_counts_sentence(points),
+        up=up.label,
+        low=_written(min(y)),
+        high=f"{_written(max(y))} {up.unit}",
+        across=across.label,
+        narrow=_written(min(x)),
+        wide=f"{_written(max(x))} {across.unit}",
+    )
+
+
+def _counts_sentence(points: Sequence[charts.ScatterPoint]) -> str:
+    if not points:
         return _("No team has a figure yet.")
     counts = ", ".join(
         ngettext("{n} team in round {round}", "{n} teams in round {round}", count).format(
@@ -297,17 +360,7 @@ def _chart_sentence(points: Sequence[charts.ScatterPoint], across: Column, up: C
         for number in sorted({point.round for point in points})
         for count in [sum(1 for point in points if point.round == number)]
     )
-    x = [point.x for point in points]
-    y = [Fraction(point.y) for point in points]
-    return _("{counts}. {up}: {low} to {high}. {across}: {narrow} to {wide}.").format(
-        counts=counts,
-        up=up.label,
-        low=_written(min(y)),
-        high=f"{_written(max(y))} {up.unit}",
-        across=across.label,
-        narrow=_written(min(x)),
-        wide=f"{_written(max(x))} {across.unit}",
-    )
+    return f"{counts}."
 
 
 def _written(value: Fraction) -> str:

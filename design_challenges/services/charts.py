@@ -61,7 +61,7 @@ class ScatterChart:
 
     `places` are the figure's decimals: its axis has no more. The spans are values that
     the axes must hold besides the points: those of the other pages of the board, so
-    that the axes stay where they are.
+    that the axes stay where they are. `bare` axes have no numbers.
     """
 
     points: tuple[ScatterPoint, ...]
@@ -72,6 +72,7 @@ class ScatterChart:
     y_span: tuple[Fraction, ...] = ()
     places: int = 1
     line: tuple[float, float] | None = None
+    bare: bool = False
 
 
 @dataclass(frozen=True)
@@ -143,8 +144,8 @@ def scatter_json(chart: ScatterChart) -> str:
         {
             **_frame(size.font, margin),
             "annotations": _names(chart, x_axis, y_axis, margin),
-            "xaxis": _axis(x_axis, chart.x_title, size.font, size.title_font),
-            "yaxis": _axis(y_axis, chart.y_title, size.font, size.title_font),
+            "xaxis": _axis(x_axis, chart.x_title, size.font, size.title_font, bare=chart.bare),
+            "yaxis": _axis(y_axis, chart.y_title, size.font, size.title_font, bare=chart.bare),
             "hovermode": "closest",
         },
     )
@@ -479,11 +480,11 @@ def _mark(number: int, size: int) -> dict[str, Any]:
     }
 
 
-def _axis(axis: Axis, title: str, font: int, title_font: int) -> dict[str, Any]:
+def _axis(axis: Axis, title: str, font: int, title_font: int, *, bare: bool = False) -> dict[str, Any]:
     return {
         "range": [axis.low, axis.high],
         "tickvals": list(axis.ticks),
-        "ticktext": list(axis.texts),
+        "ticktext": [""] * len(axis.texts) if bare else list(axis.texts),
         "title": {"text": escape_label(title), "font": {"size": title_font, "color": INK}, "standoff": 6},
         "tickfont": {"size": font, "color": INK},
         "showgrid": True,

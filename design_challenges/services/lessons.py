@@ -13,6 +13,8 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Attendance, Classroom, Device, Lesson
+from design_challenges.models import ClassChallenge
+from design_challenges.services.entries import bump_revision
 from design_challenges.services.progress import next_step
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.records import find_challenge, load_class
@@ -125,7 +127,14 @@ def start_lesson(classroom: Classroom, user: User | None) -> Lesson:
             started_by=user,
         )
         Classroom.objects.filter(pk=classroom.pk).update(joining_open=True, wrong_codes=0)
+        _tell_watchers(classroom)
     return lesson
+
+
+def _tell_watchers(classroom: Classroom) -> None:
+    """Raise the class's revision: a lesson is a day of drops, and says who is there."""
+    for challenge_id in ClassChallenge.objects.filter(classroom=classroom).values_list("pk", flat=True):
+        bump_revision(challenge_id)
 
 
 def end_lesson(lesson: Lesson) -> dict[str, Any]:
@@ -165,6 +174,7 @@ def end_lesson(lesson: Lesson) -> dict[str, Any]:
             Device.objects.filter(classroom=classroom, role=Device.Role.TEAM, revoked_at__isnull=True).update(
                 revoked_at=ended
             )
+            _tell_watchers(classroom)
     return report
 
 
@@ -186,6 +196,7 @@ def save_attendance(lesson: Lesson, present: set[int]) -> None:
             Attendance.objects.update_or_create(
                 lesson=lesson, student=student, defaults={"present": student.pk in present}
             )
+        _tell_watchers(lesson.classroom)
 
 
 def absent_students(classroom: Classroom) -> set[int]:

@@ -14,7 +14,8 @@ from design_challenges.services.analysis import speech as write
 from design_challenges.services.analysis.alike import Twins
 from design_challenges.services.analysis.analyse import Analysis
 from design_challenges.services.analysis.gather import Build
-from design_challenges.services.boards import FIGURE, shown_figure
+from design_challenges.services.boards import GUESS_FIRST, shown_figure
+from design_challenges.services.covers import covers_of
 from design_challenges.services.nice_axis import Axis, round_axis
 from design_challenges.services.record_types import ClassRecord, RoundRecord
 from design_challenges.services.rounding import format_figure
@@ -89,7 +90,7 @@ def ticks_of(axis: Axis | None) -> list[Tick]:
 
 def is_covered(klass: ClassRecord) -> bool:
     """Whether the class is to guess first: the times give the figure away."""
-    return FIGURE in klass.challenge.board_hidden
+    return covers_of(klass.challenge).figure
 
 
 def pages_of(count: int, most: int) -> int:
@@ -102,11 +103,12 @@ def pages_of(count: int, most: int) -> int:
 
 def change_lines(klass: ClassRecord, found: Analysis, axis: Axis | None) -> list[Line]:
     """Return a line for each team that has dropped in both rounds and worked both out itself."""
-    if axis is None:
-        return []
     lines = []
     for change in found.children.changes:
         if not _both_shown(klass, change.team_id):
+            continue
+        if axis is None or covers_of(klass.challenge).team(change.team_id):
+            lines.append(Line(change.team, (), "", (str(GUESS_FIRST),)))
             continue
         said = _("Build 1: {first} s. Build 2: {second} s.").format(
             first=_times(change.first), second=_times(change.second)
@@ -119,7 +121,12 @@ def change_lines(klass: ClassRecord, found: Analysis, axis: Axis | None) -> list
 
 def change_axis(klass: ClassRecord, found: Analysis) -> Axis | None:
     """Return the axis that every page of the changes has."""
-    shown = [change for change in found.children.changes if _both_shown(klass, change.team_id)]
+    covers = covers_of(klass.challenge)
+    shown = [
+        change
+        for change in found.children.changes
+        if _both_shown(klass, change.team_id) and not covers.team(change.team_id)
+    ]
     return axis_of(time for change in shown for time in (*change.first, *change.second))
 
 
@@ -138,9 +145,7 @@ def _is_shown(record: RoundRecord) -> bool:
 def twin_pairs(klass: ClassRecord, found: Analysis) -> tuple[list[Pair], Axis | None]:
     """Return the twins whose figures both teams have worked out, and the axis of all their drops."""
     shown = [
-        twins
-        for twins in found.children.twins
-        if all(_is_shown(_record(klass, build)) for build in (twins.first, twins.second))
+        twins for twins in found.children.twins if all(_may_be_seen(klass, build) for build in _both(twins))
     ]
     axis = axis_of(time for twins in shown for build in _both(twins) for time in build.hundredths)
     if axis is None:
@@ -151,6 +156,10 @@ def twin_pairs(klass: ClassRecord, found: Analysis) -> tuple[list[Pair], Axis | 
         lines = tuple(_build_line(klass, build, axis) for build in _both(twins))
         pairs.append(Pair(lines, _sizes(klass, found, twins), sentence))
     return pairs, axis
+
+
+def _may_be_seen(klass: ClassRecord, build: Build) -> bool:
+    return _is_shown(_record(klass, build)) and not covers_of(klass.challenge).team(build.team_id)
 
 
 def _both(twins: Twins) -> tuple[Build, Build]:
@@ -174,11 +183,11 @@ def _spread(dots: Sequence[Dot]) -> Span:
 
 def _sizes(klass: ClassRecord, found: Analysis, twins: Twins) -> str:
     """The first twin's sizes, those whose column is not covered."""
-    hidden = klass.challenge.board_hidden
+    covers = covers_of(klass.challenge)
     return ", ".join(
         f"{found.speech.variables[slug].label} {found.speech.size(slug, size)}"
         for slug, size in twins.first.design.items()
-        if slug not in hidden
+        if not covers.column(slug)
     )
 
 

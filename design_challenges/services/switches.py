@@ -68,13 +68,13 @@ def set_joining(classroom: Classroom, challenge: ClassChallenge | None, is_open:
         teacher_change(challenge.pk, change)
 
 
-def cover_column(challenge: ClassChallenge, column: str, covered: bool) -> None:
-    """Cover a column of the class board until the children have guessed, or show it."""
+def cover(challenge: ClassChallenge, name: str, covered: bool) -> None:
+    """Cover a column, the axes or a team (see `covers`) until the children have guessed, or show it."""
 
     def change() -> None:
         row = ClassChallenge.objects.select_for_update().get(pk=challenge.pk)
-        hidden = [slug for slug in row.board_hidden if slug != column]
-        row.board_hidden = [*hidden, column] if covered else hidden
+        hidden = [other for other in row.board_hidden if other != name]
+        row.board_hidden = [*hidden, name] if covered else hidden
         row.save(update_fields=["board_hidden"])
 
     teacher_change(challenge.pk, change)

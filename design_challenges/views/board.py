@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from typing import Any
+from urllib.parse import urlencode
 
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
@@ -16,9 +17,17 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom.access import TeacherRequest, teacher_of_class
 from design_challenges.models import ClassChallenge
 from design_challenges.services import boards, charts, switches
+from design_challenges.services.covers import covers_of, known_names
 from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.records import find_challenge, load_class
-from design_challenges.views.live import TIMER_MINUTES, after_a_tap, board_token, has_it_already, nothing_new
+from design_challenges.views.live import (
+    TIMER_MINUTES,
+    after_a_tap,
+    board_token,
+    covers_context,
+    has_it_already,
+    nothing_new,
+)
 
 PAGE = "design_challenges:board"
 ALL, TABLE = "all", "table"
@@ -46,14 +55,18 @@ def board(request: TeacherRequest) -> HttpResponse:
 
 
 def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
-    letters = request.GET.get("letters") == "yes"
+    letters, line = request.GET.get("letters") == "yes", request.GET.get("line") == "yes"
     if letters:
         boards.call_by_letter(klass)
-    columns = boards.columns_of(klass)
+    columns, covers = boards.columns_of(klass), covers_of(klass.challenge)
     views = [
         (ALL, _("Side by side")),
         (TABLE, _("Table")),
-        *((column.slug, str(column.label)) for column in columns[1:]),
+        *(
+            # Where the axes are to be guessed, a view's name may not tell them.
+            (column.slug, _("Chart {n}").format(n=place) if covers.axes else str(column.label))
+            for place, column in enumerate(columns[1:], start=1)
+        ),
     ]
     view = request.GET.get("view", ALL)
     view = view if view in dict(views) else ALL
@@ -69,8 +82,12 @@ def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
     drawn = (
         []
         if view == TABLE
-        else boards.board_charts(klass, size, number=round_number, team_ids=shown, by_number=view == ALL)
+        else boards.board_charts(
+            klass, size, number=round_number, team_ids=shown, by_number=view == ALL, line=line
+        )
     )
+    named = {"letters": "yes"} if letters else {}
+    lined = {"line": "yes"} if line else {}
     ends_at = klass.challenge.timer_ends_at
     return {
         "kind": klass.kind,
@@ -81,7 +98,11 @@ def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
         "view": view,
         "numbered": view == ALL,
         "letters": letters,
-        "named": "&letters=yes" if letters else "",
+        "line": line,
+        "named": _more({**named, **lined}),
+        "named_otherwise": _more({**({} if letters else {"letters": "yes"}), **lined}),
+        "lined_otherwise": _more({**named, **({} if line else {"line": "yes"})}),
+        **covers_context(klass),
         "views": views,
         "rounds": rounds if len(rounds) > 1 else [],
         "round_number": round_number,
@@ -93,17 +114,23 @@ def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
     }
 
 
+def _more(query: dict[str, str]) -> str:
+    """Return what is added to an address that has a query already."""
+    return f"&{urlencode(query)}" if query else ""
+
+
 @require_POST
 @teacher_of_class(substitute=True)
 def cover(request: TeacherRequest) -> HttpResponse:
-    """Cover a column until the children have guessed, or show it; `column` may be "all"."""
+    """Cover a column, the axes or a team until the children guessed, or show it; "all" is every column."""
     challenge = _challenge(request)
-    known = [column.slug for column in boards.columns_of(load_class(challenge))]
+    klass = load_class(challenge)
+    columns = [column.slug for column in boards.columns_of(klass)]
     wanted = request.POST.get("column", "")
-    if wanted not in (*known, "all"):
+    if wanted not in (*known_names(columns, [team.team.pk for team in klass.teams]), "all"):
         raise Http404
-    for slug in known if wanted == "all" else [wanted]:
-        switches.cover_column(challenge, slug, request.POST.get("covered") == "yes")
+    for name in columns if wanted == "all" else [wanted]:
+        switches.cover(challenge, name, request.POST.get("covered") == "yes")
     return after_a_tap(request, PAGE)
 
 

@@ -25,6 +25,7 @@ from design_challenges.steps import Step
 from design_challenges.views.live import (
     TIMER_MINUTES,
     after_a_tap,
+    covers_context,
     dashboard_token,
     has_it_already,
     nothing_new,
@@ -58,6 +59,7 @@ def dashboard(request: TeacherRequest) -> HttpResponse:
             "dashboard": service.build_dashboard(klass, timezone.now()),
             "columns": boards.columns_of(klass),
             "timer_minutes": TIMER_MINUTES,
+            **covers_context(klass),
             **_picture(klass, request.GET.get("order", "")),
         }
         context["announce"] = service.latest_event(context["dashboard"].cards)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect
@@ -10,6 +11,8 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from classroom.access import TeacherRequest
 from design_challenges.models import Revision
+from design_challenges.services.covers import covered_and_shown, covers_of
+from design_challenges.services.record_types import ClassRecord
 
 # "Seen 3 min ago" grows old without anybody saving anything.
 CLOCK_GRAIN_S = 30
@@ -35,6 +38,15 @@ def dashboard_token(request: TeacherRequest) -> str:
     classroom = request.classroom
     clock = int(time.time()) // CLOCK_GRAIN_S
     return f"{revision_of(request)}-{int(classroom.joining_open)}-{classroom.wrong_codes}-{clock}"
+
+
+def covers_context(klass: ClassRecord) -> dict[str, Any]:
+    """Return what the taps for the axes and for single teams need, on the board and on the dashboard."""
+    covered, shown = covered_and_shown(
+        klass.challenge, [(team.team.pk, team.team.name) for team in klass.teams]
+    )
+    axes = covers_of(klass.challenge).axes
+    return {"axes_covered": axes, "teams_covered": covered, "teams_shown": shown}
 
 
 def has_it_already(request: TeacherRequest, token: str) -> bool:

@@ -121,10 +121,10 @@ def test_every_screen_passes_axe_fits_and_keeps_its_button_in_view(
     ):
         page.wait_for_load_state()
         for label in fields:
-            expect(page.get_by_label(label)).to_be_visible()
+            expect(page.get_by_role("textbox", name=label)).to_be_visible()
         look()
         for label, value in fields.items():
-            page.get_by_label(label).fill(value)
+            page.get_by_role("textbox", name=label).fill(value)
         for tap in taps:
             page.locator("label", has_text=tap).click()
         before = page.content()

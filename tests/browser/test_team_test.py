@@ -89,7 +89,7 @@ def test_a_team_goes_from_its_made_thing_to_the_class_table(served, page, axe, t
     page.get_by_label("Who measured?").select_option("Bo B.")
     send(page, "Save")
     for number in range(1, 5):
-        page.get_by_label(f"Line {number}").fill("13")
+        page.get_by_role("textbox", name=f"Line {number}").fill("13")
     holds(page, axe)
     send(page, "Save")
 
@@ -227,7 +227,7 @@ def test_without_scripts_the_forms_work_just_the_same(served, new_page, tokens):
     page.get_by_role("textbox", name="Canopy, across the other way").fill("14")
     page.get_by_role("button", name="Save").click()
     for number in range(1, 5):
-        page.get_by_label(f"Line {number}").fill("13")
+        page.get_by_role("textbox", name=f"Line {number}").fill("13")
     page.get_by_role("button", name="Save").click()
     page.get_by_role("link", name="On to the drops").click()
     page.get_by_text("Yes, it was a fair drop").click()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+from html import unescape
 from typing import Any
 
 import pytest
@@ -86,6 +88,65 @@ def test_all_columns_are_covered_and_shown_at_once(classroom, challenge, teacher
     assert set(find_challenge(classroom).board_hidden) == {"figure", "canopy_diameter", "line_length"}
     teacher.post(url(classroom, "cover/"), {"column": "all", "covered": "no"})
     assert find_challenge(classroom).board_hidden == []
+
+
+def test_covered_axes_tell_neither_what_they_are_nor_a_number(classroom, challenge, teacher):
+    builders.play_round(challenge, classroom.teams.first(), hundredths=(366, 366, 366))
+    teacher.post(url(classroom, "cover/"), {"column": "axes", "covered": "yes"})
+    for view in ("all", "line_length"):
+        page = teacher.get(url(classroom, f"?view={view}&line=yes")).content.decode()
+        charts = [json.loads(unescape(text)) for text in re.findall(r'data-figure="([^"]+)"', page)]
+        assert charts
+        for chart in charts:
+            assert chart["layout"]["xaxis"]["title"]["text"] == "?"
+            assert set(chart["layout"]["yaxis"]["ticktext"]) == {""}
+            assert all(said == "Gannet, round 1" for trace in chart["data"] for said in trace.get("text", []))
+        assert "Fall speed by" not in page
+        assert "Draw a trend line" not in page
+        assert ">Chart 2</a>" in page
+    teacher.post(url(classroom, "cover/"), {"column": "axes", "covered": "no"})
+    assert "Fall speed by line length" in teacher.get(url(classroom)).content.decode()
+
+
+def test_a_covered_team_s_numbers_are_nowhere_until_it_is_shown(classroom, challenge, teacher):
+    gannet, heron = classroom.teams.all()
+    builders.play_round(challenge, gannet, hundredths=(300, 300, 300))
+    builders.play_round(challenge, heron, hundredths=(420, 420, 420))
+    teacher.post(url(classroom, "order/"), {"order": "figure"})
+    teacher.post(url(classroom, "cover/"), {"column": f"team-{heron.pk}", "covered": "yes"})
+    page = teacher.get(url(classroom))
+    assert teams_of(page) == ["Gannet", "Heron"], "its place would tell its figure"
+    assert table_of(page).count('class="covered"') == 3
+    text = page.content.decode()
+    assert "Heron, round 1" not in text
+    assert "3.6" not in text
+    assert "Show Heron" in text
+    teacher.post(url(classroom, "cover/"), {"column": f"team-{heron.pk}", "covered": "no"})
+    page = teacher.get(url(classroom))
+    assert teams_of(page) == ["Heron", "Gannet"]
+    assert "Heron, round 1" in page.content.decode()
+
+
+def test_only_the_class_s_own_teams_can_be_covered(classroom, challenge, teacher):
+    other = builders.make_class(teams=1).teams.get()
+    taken = teacher.post(url(classroom, "cover/"), {"column": f"team-{other.pk}", "covered": "yes"})
+    assert taken.status_code == 404
+
+
+def test_a_trend_line_is_drawn_on_a_tap_and_never_by_itself():
+    classroom = builders.make_class(teams=3)
+    challenge, teacher = builders.make_challenge(classroom), builders.teacher_client(classroom)
+    for team, size, time in zip(classroom.teams.all(), ("12", "14", "16"), (300, 366, 420), strict=True):
+        builders.play_round(challenge, team, across=(size, size), hundredths=(time,) * 3)
+    page = teacher.get(url(classroom, "?view=canopy_diameter")).content.decode()
+    assert "Trend line" not in page
+    assert "&amp;line=yes" in page
+    page = teacher.get(url(classroom, "?view=canopy_diameter&line=yes"))
+    assert "Trend line" in page.content.decode()
+    assert "It is no proof." in page.content.decode()
+    assert "line=yes" in poll_url(page)
+    # Both have the same lines: there is no line through one size.
+    assert "Trend line" not in teacher.get(url(classroom, "?view=line_length&line=yes")).content.decode()
 
 
 def test_an_unknown_column_order_or_length_is_refused(classroom, challenge, teacher):

@@ -113,6 +113,20 @@ def test_it_is_covered_with_the_figure_and_shown_with_it(classroom, both, teache
     assert LONGER in text_of(teacher.get(url(classroom)))
 
 
+def test_a_covered_team_is_guessed_first_and_is_no_twin(classroom, both, teacher):
+    gannet, _heron = classroom.teams.all()
+    cover = f"/classes/{classroom.code}/board/cover/"
+    teacher.post(cover, {"column": f"team-{gannet.pk}", "covered": "yes"})
+    page = text_of(teacher.get(url(classroom)))
+    assert "<strong>Gannet</strong>" in page
+    assert "Covered for now: guess first." in page
+    assert "3.50" not in page
+    assert page.count('class="dot-1"') == 3
+    assert "No two teams have made" in text_of(teacher.get(url(classroom, "?view=twins")))
+    teacher.post(cover, {"column": f"team-{gannet.pk}", "covered": "no"})
+    assert LONGER in text_of(teacher.get(url(classroom)))
+
+
 def test_twins_stand_side_by_side_with_the_spread_of_their_drops(classroom, both, teacher):
     page = text_of(teacher.get(url(classroom, "?view=twins")))
     assert "Gannet’s build 1 and Heron’s build 1 made the same design" in page

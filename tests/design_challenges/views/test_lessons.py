@@ -14,6 +14,7 @@ from django.utils import timezone
 from classroom.models import Classroom, Device, Lesson, SubstitutePass
 from design_challenges.services import lessons as service
 from design_challenges.services import saving
+from design_challenges.services.records import find_challenge
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -191,3 +192,28 @@ def test_in_the_first_lesson_there_is_nothing_to_welcome_back_to(classroom: Clas
     response = builders.team_client(classroom.teams.get(name="Gannet")).get("/team/welcome/")
     assert response.status_code == 302
     assert response["Location"] == "/team/"
+
+
+def test_whoever_watches_is_told_of_a_lessons_start_its_end_and_who_is_there(classroom):
+    builders.make_challenge(classroom)
+
+    def revision():
+        return find_challenge(classroom).revision.number
+
+    seen = [revision()]
+    lesson = service.start_lesson(classroom, None)
+    seen.append(revision())
+    service.start_lesson(classroom, None)
+    assert revision() == seen[-1], "it was on already"
+    service.save_attendance(lesson, set())
+    seen.append(revision())
+    service.end_lesson(lesson)
+    seen.append(revision())
+    assert seen == sorted(set(seen))
+    assert len(seen) == 4
+
+
+def test_a_class_without_a_challenge_has_lessons_all_the_same():
+    classroom = builders.make_class(teams=1)
+    service.end_lesson(service.start_lesson(classroom, None))
+    assert classroom.lessons.count() == 1

@@ -90,6 +90,17 @@ def test_what_the_teacher_covers_is_not_in_the_page(tablet: Client, challenge: A
     assert "covered" in text(response)
 
 
+def test_a_team_that_the_teacher_covers_is_seen_by_itself_alone(
+    tablet: Client, challenge: Any, teams: Any
+) -> None:
+    challenge.board_hidden = [f"team-{teams[0].pk}", f"team-{teams[1].pk}"]
+    challenge.save()
+    response = tablet.get(URL)
+    assert rows(response)[0] == ["Gannet", *["not to see yet"] * 3]
+    assert rows(response)[1] == ["Heron (you)", "14", "13", "3.7"]
+    assert "covered" in text(response)
+
+
 def test_a_figure_another_team_has_not_worked_out_is_not_given_away(challenge: Any, teams: Any) -> None:
     to_compare(challenge, teams[1])
     builders.plan_round(challenge, teams[2])
