@@ -184,6 +184,6 @@ def test_every_row_came_with_an_entry_and_every_entry_raised_the_revision(system
         assert model.objects.exists()
         assert not model.objects.filter(submission__isnull=True).exists()
     assert set(Submission.objects.values_list("outcome", flat=True)) == {"saved"}
-    # Round 2 was opened, help was asked for, a rubric was chosen; two lessons began, one ended, two roll calls.
+    # Round 2 was opened, help asked for, a rubric chosen; two lessons began, one ended, two roll calls.
     switches = 3 + 5
     assert Revision.objects.get().number == Submission.objects.count() + switches
