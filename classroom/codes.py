@@ -8,7 +8,9 @@ import secrets
 # No look-alikes: 0 O, 1 I L, 2 Z, 5 S, 8 B are left out, and U and V are not told apart in hand-writing.
 ALPHABET = "ACDEFGHJKMNPQRTUWXY34679"
 CLASS_CODE_LENGTH = 5
-TEAM_CODE_LENGTH = 6
+# The class code hangs on the wall, so a team's own code alone must keep classmates out, unthrottled.
+TEAM_CODE_LENGTH = 12
+GROUP = 4
 
 
 def make_code(length: int) -> str:
@@ -29,6 +31,13 @@ def make_team_code() -> str:
 def tidy_code(typed: str) -> str:
     """Return a typed code as it is stored: upper case, without blanks and dashes."""
     return "".join(character for character in typed.upper() if character.isalnum())
+
+
+def in_groups(code: str) -> str:
+    """Return a long code as it is read and typed, in groups of four: 'ACDE FGHJ KMNP'."""
+    if len(code) <= GROUP + 2:
+        return code
+    return " ".join(code[start : start + GROUP] for start in range(0, len(code), GROUP))
 
 
 def make_token() -> str:

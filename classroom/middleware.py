@@ -89,6 +89,7 @@ def security_headers_middleware(get_response: GetResponse) -> GetResponse:
         # Not no-store: with it the Back button would lose what was typed.
         response.headers.setdefault("Cache-Control", "private, no-cache")
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        response.headers.setdefault("X-Permitted-Cross-Domain-Policies", "none")
         # Browsers ignore this one, with an error in their console, on plain HTTP from another machine.
         if request.is_secure() or is_this_machine(split_domain_port(request.get_host())[0]):
             response.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")

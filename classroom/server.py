@@ -59,7 +59,8 @@ class Server:
         }
         if settings.HTTPS:
             options["trusted_proxy"] = settings.HTTPS_PROXY
-            options["trusted_proxy_headers"] = {"x-forwarded-proto"}
+            # The sender's own address, without which every tablet behind the proxy would be throttled as one.
+            options["trusted_proxy_headers"] = {"x-forwarded-proto", "x-forwarded-for"}
         for name in ("SIGINT", "SIGTERM", "SIGBREAK"):
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), self._stop)

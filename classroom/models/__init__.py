@@ -8,6 +8,7 @@ from classroom.models.lessons import Attendance, Lesson
 from classroom.models.people import Classroom, Membership, Student, Team, TeamMember
 from classroom.models.rosters import RosterSource
 from classroom.models.site import Installation
+from classroom.models.throttle import WrongTry
 
 __all__ = [
     "AppendOnlyError",
@@ -24,4 +25,5 @@ __all__ = [
     "SubstitutePass",
     "Team",
     "TeamMember",
+    "WrongTry",
 ]

@@ -10,6 +10,8 @@ from django.forms import BaseForm, BaseFormSet
 from django.urls import NoReverseMatch, reverse
 from django.utils.translation import gettext_lazy as _
 
+from classroom.codes import in_groups
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from django.utils.functional import _StrPromise
 
 register = template.Library()
+register.filter("in_groups", in_groups)
 
 CLASS_PAGES: list[tuple[str, _StrPromise]] = [
     ("classroom:class_home", _("Class")),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import get_user_model, login, logout
 from django.contrib.auth.models import User
@@ -17,11 +18,12 @@ from django.urls import reverse, reverse_lazy
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
-from classroom import held
+from classroom import held, throttle
 from classroom.access import AdultRequest, signed_in
 from classroom.codes import hash_token
 from classroom.forms.accounts import (
@@ -34,6 +36,11 @@ from classroom.forms.accounts import (
 from classroom.forms.base import sent
 from classroom.models import Installation
 from classroom.school_time import forget_zone
+
+TOO_MANY_PASSWORDS = gettext_lazy(
+    "Too many wrong passwords for this name. Wait a quarter of an hour, or use a browser in which you "
+    "signed in before."
+)
 
 
 class SignIn(LoginView):
@@ -49,7 +56,24 @@ class SignIn(LoginView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(kept=bool(held.waiting_path(self.request)), **kwargs)
 
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if throttle.is_guessing(request, request.POST.get("username", "")):
+            # Unread, so that even the right password is no answer to somebody who guesses.
+            form = self.get_form()
+            form.errors.clear()
+            form.add_error(None, TOO_MANY_PASSWORDS)
+            return self.render_to_response(self.get_context_data(form=form), status=429)
+        return super().post(request, *args, **kwargs)
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        response = super().form_valid(form)
+        name = form.get_user().get_username()
+        throttle.remember_browser(response, name, secure=settings.SESSION_COOKIE_SECURE)
+        return response
+
     def form_invalid(self, form: Any) -> HttpResponse:
+        if form.data.get("password"):
+            throttle.note_wrong_password(self.request, form.data.get("username", ""))
         return self.render_to_response(self.get_context_data(form=form), status=422)
 
 

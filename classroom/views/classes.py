@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
+from classroom import throttle
 from classroom.access import AdultRequest, TeacherRequest, classrooms_of, signed_in, teacher_of_class
 from classroom.codes import make_class_code
 from classroom.forms.base import sent
@@ -74,6 +75,7 @@ def _make_class(name: str, request: AdultRequest) -> Classroom:
 @teacher_of_class
 def class_home(request: TeacherRequest) -> HttpResponse:
     context = {"classroom": request.classroom, "overview": class_overview(request.classroom)}
+    context["turned_away"] = throttle.has_turned_away(request.classroom)
     return render(request, "teacher/class_home.html", context)
 
 
@@ -123,6 +125,8 @@ def joining(request: TeacherRequest) -> HttpResponse:
         back = reverse(place, args=[classroom.code])
     if request.method == "POST":
         wanted = request.POST.get("open") == "yes"
+        if wanted:
+            throttle.unlock(classroom)
         if wanted != classroom.joining_open:
             classroom.joining_open = wanted
             if wanted:

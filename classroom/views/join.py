@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
-from classroom import held
+from classroom import held, throttle
 from classroom.access import TEAM_COOKIE, find_device, let_team_in
 from classroom.codes import tidy_code
 from classroom.models import Classroom, Team
@@ -30,6 +30,11 @@ CODE_ATTRS = {
     "spellcheck": "false",
 }
 CODE_TOO_LONG = _("That is too long for a code. Look at your card, letter by letter.")
+TOO_MANY = _(
+    "Very many wrong codes were typed from your school’s network. Ask your teacher to let you in: "
+    "one tap on their class page does it. Then press Join again."
+)
+TOO_FAST = _("Very many codes came at once. Wait a moment, then press Join again.")
 JOINING_CLOSED = _("Joining is closed just now. Ask your teacher to open joining, then press Join again.")
 
 
@@ -57,6 +62,7 @@ class JoinForm(forms.Form):
     next = forms.CharField(required=False, widget=forms.HiddenInput)
 
     team: Team | None = None
+    found: Classroom | None = None
     wrong_code_in: Classroom | None = None
 
     def clean(self) -> None:
@@ -66,6 +72,7 @@ class JoinForm(forms.Form):
         classroom = Classroom.objects.filter(
             code=tidy_code(self.cleaned_data["class_code"]), archived_at__isnull=True
         ).first()
+        self.found = classroom
         if classroom is None:
             self.add_error("class_code", _("No class has this code. Look at your card, letter by letter."))
             return
@@ -84,13 +91,42 @@ class JoinForm(forms.Form):
             )
 
 
-def count_wrong_code(classroom: Classroom | None) -> None:
-    """Count a wrong team code for the teacher to see; it never locks anybody out."""
-    if classroom is None:
-        return
+def check_codes(request: HttpRequest, form: JoinForm) -> int:
+    """Check the codes, count wrong ones, and return the answer's status: 200, 422 or 429.
+
+    A wrong team code is counted for the teacher to see and locks nobody out of an open class.
+    """
+    if throttle.is_locked(request):
+        form.is_valid()
+        _turn_away(request, form.found)
+        form.errors.clear()
+        form.team = None
+        form.add_error(None, TOO_MANY)
+        return 429
+    if form.is_valid():
+        return 200
+    if throttle.is_too_fast():
+        form.errors.clear()
+        form.add_error(None, TOO_FAST)
+        return 429
+    if form.found is None or form.wrong_code_in is not None:
+        throttle.note_wrong_code(request, str(form.data.get("class_code", "")))
+    if form.wrong_code_in is not None:
+        _tell_teacher(form.wrong_code_in, Classroom.objects.filter(pk=form.wrong_code_in.pk))
+    return 422
+
+
+def _turn_away(request: HttpRequest, classroom: Classroom | None) -> None:
+    if classroom is not None and throttle.turn_away(request, classroom):
+        _tell_teacher(classroom, None)
+
+
+def _tell_teacher(classroom: Classroom, counted: QuerySet[Classroom] | None) -> None:
+    """Let the class's live pages fetch what changed; `counted` has one more wrong code."""
     challenge = find_challenge(classroom)
     with transaction.atomic():
-        Classroom.objects.filter(pk=classroom.pk).update(wrong_codes=F("wrong_codes") + 1)
+        if counted is not None:
+            counted.update(wrong_codes=F("wrong_codes") + 1)
         if challenge is not None:
             bump_revision(challenge.pk)
 
@@ -114,10 +150,10 @@ def join(request: HttpRequest) -> HttpResponse:
     """Let a tablet into its team by class code and team code."""
     if request.method == "POST":
         form = JoinForm(request.POST)
-        if form.is_valid() and form.team is not None:
+        status = check_codes(request, form)
+        if form.team is not None:
             return _go_in(request, form.team, form.cleaned_data["next"])
-        count_wrong_code(form.wrong_code_in)
-        return render(request, "team/join.html", {"form": form}, status=422)
+        return render(request, "team/join.html", {"form": form}, status=status)
     form = JoinForm(initial={"next": request.GET.get("next", "")})
     kept = bool(held.waiting_path(request)) if request.GET.get("next") else False
     return render(request, "team/join.html", {"form": form, "kept": kept})
@@ -128,8 +164,9 @@ def join(request: HttpRequest) -> HttpResponse:
 def join_link(request: HttpRequest, class_code: str, team_code: str) -> HttpResponse:
     """Ask whether the tablet is this team's, as the link of a team card says, and let it in."""
     form = JoinForm({"class_code": class_code, "team_code": team_code})
-    if not form.is_valid() or form.team is None:
-        status = 422 if request.method == "POST" else 200
+    status = check_codes(request, form)
+    if form.team is None:
+        status = 200 if status == 422 and request.method != "POST" else status
         return render(request, "team/join.html", {"form": form}, status=status)
     if request.method == "POST":
         return _go_in(request, form.team, "")

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from django.utils import timezone
 
+from classroom import throttle
 from classroom.models import Classroom, Team
 from design_challenges.models import ClassChallenge, StepGate
 from design_challenges.services.entries import teacher_change
@@ -53,11 +54,12 @@ def set_paused(challenge: ClassChallenge, paused: bool) -> None:
 
 
 def set_joining(classroom: Classroom, challenge: ClassChallenge | None, is_open: bool) -> None:
-    """Let tablets join, or no longer; opening begins a new count of wrong codes."""
+    """Let tablets join, or no longer; opening begins a new count of wrong codes and unlocks."""
 
     def change() -> None:
         rows = Classroom.objects.filter(pk=classroom.pk)
         if is_open:
+            throttle.unlock(classroom)
             rows.filter(joining_open=False).update(joining_open=True, wrong_codes=0)
         else:
             rows.update(joining_open=False)

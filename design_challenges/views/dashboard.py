@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
+from classroom import throttle
 from classroom.access import TeacherRequest, teacher_of_class
 from classroom.models import Team
 from design_challenges.models import ClassChallenge
@@ -51,6 +52,7 @@ def dashboard(request: TeacherRequest) -> HttpResponse:
         "challenge": challenge,
         "lesson": open_lesson(request.classroom),
         "token": token,
+        "turned_away": throttle.has_turned_away(request.classroom),
     }
     if challenge is not None:
         klass = load_class(challenge)

@@ -186,7 +186,7 @@ def test_a_card_s_link_that_does_not_fit_offers_the_codes(client: Any, team: Tea
     assert "has this code" in words(page)
     assert f'value="{team.classroom.code}"' in page.content.decode()
     team.classroom.refresh_from_db()
-    assert team.classroom.wrong_codes == 0, "opening a link changes nothing"
+    assert team.classroom.wrong_codes == 1, "a guess by a link is a guess"
 
 
 def test_the_link_of_the_team_it_is_in_goes_straight_on(team: Team) -> None:
