@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone
 
 from classroom.access import TEAM_STAY
@@ -34,7 +35,20 @@ from design_challenges.kinds import get_kind
 from design_challenges.kinds.soft_landing.invented import InventedDevice
 from design_challenges.kinds.soft_landing.kind import DIAMETER, LINE, RADIUS
 from design_challenges.kinds.soft_landing.options import TWICE
-from design_challenges.models import ChallengeSettings, ClassChallenge, HelpCall, Revision, StepGate
+from design_challenges.models import (
+    ChallengeSettings,
+    ClassChallenge,
+    Clearance,
+    Drop,
+    HelpCall,
+    Judgement,
+    Measurement,
+    Note,
+    Reading,
+    Revision,
+    StepGate,
+    Working,
+)
 from design_challenges.services.demo_measuring import read_twice
 from design_challenges.services.demo_story import DropPlay, RoundPlay, play_round
 from design_challenges.services.entries import Sender, teacher_change
@@ -66,6 +80,7 @@ LESSON_LENGTH = timedelta(minutes=50)
 GRADE, LEVELS = 5, ("344343", "334434")
 SECOND_LESSON_AGO = timedelta(minutes=30)
 MEASURED_TWICE = {"measure_canopy": TWICE, "measure_lines": TWICE}
+ENTERED = (Measurement, Note, Working, Clearance, Drop, Reading, Judgement)
 PROMPTS = (
     "purpose",
     "chosen",
@@ -207,6 +222,9 @@ class _Invention:
         ended = started + LESSON_LENGTH
         Lesson.objects.filter(pk=lesson.pk).update(started_at=started, ended_at=ended)
         self.classroom.devices.update(made_at=started, revoked_at=ended, last_seen_at=ended)
+        # What was entered in this lesson carries its day: who was away for a round follows from that.
+        for model in ENTERED:
+            model._base_manager.update(made_at=F("made_at") - FIRST_LESSON_AGO)
 
     def second_lesson(self) -> None:
         """Round 2, as far as each team has come; still open, and tablets may join."""

@@ -18,8 +18,11 @@ from design_challenges.services import gradebook_formulas as formulas
 from design_challenges.services.change_words import team_change
 from design_challenges.services.exports import trial_rows
 from design_challenges.services.gradebook_chart import add_chart
+from design_challenges.services.gradebook_marks import MarkSheets
 from design_challenges.services.gradebook_settings import SettingsSheet
 from design_challenges.services.gradebook_trials import fill_trials
+from design_challenges.services.marking.page import load_alone
+from design_challenges.services.marks import load_marks
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.workbook_sheet import Sheet, add_styles, places_format
 from design_challenges.services.workbook_values import save_with_values
@@ -67,19 +70,32 @@ class _Gradebook:
             Sheet(self.workbook, title) for title in ("Students", "Teams", "Trials")
         )
         self.settings = SettingsSheet(self.workbook, klass)
+        marks = load_marks(klass)
+        self.marks = (
+            MarkSheets(lambda title: Sheet(self.workbook, title), marks, load_alone(klass.challenge, klass))
+            if marks
+            else None
+        )
 
     def file(self) -> bytes:
         self.settings.fill()
         fill_trials(self.trials, self.settings, trial_rows(self.klass), klass=self.klass)
         self.fill_teams()
         self.fill_students()
-        sheets = (self.students, self.teams, self.trials, self.settings.sheet)
-        for sheet, freeze in zip(sheets, ("B2", "C2", "C2", "B2"), strict=True):
+        if self.marks:
+            self.marks.fill()
+        sheets = [
+            *((self.students, "B2"), (self.teams, "C2"), (self.trials, "C2"), (self.settings.sheet, "B2")),
+            *(self.marks.sheets if self.marks else ()),
+        ]
+        for sheet, freeze in sheets:
             sheet.finish(freeze=freeze, footer=self.classroom.name, unit_system=self.system.slug)
+        if self.marks:
+            self.marks.finish()
         self.workbook.active = 0
         self.workbook.properties.creator = "Second Build"
         self.workbook.properties.title = _("Gradebook")
-        return save_with_values(self.workbook, {sheet.title: sheet.values for sheet in sheets})
+        return save_with_values(self.workbook, {sheet.title: sheet.values for sheet, _freeze in sheets})
 
     def values_of(self, record: RoundRecord | None) -> Mapping[str, Any]:
         return record.values if record else self.klass.values
@@ -262,15 +278,21 @@ class _Gradebook:
                 for what in (_("team\nno."), _("time\n(s)"), _("fall speed\n({unit})").format(unit=unit))
             ]
         change = len(labels) + 1
-        marks = [_("Mark:\nplanning"), _("Mark:\nmeasuring"), _("Mark:\nworking"), _("Mark:\nexplaining")]
+        # A class with a rubric has its marks on a sheet of their own.
+        marks = (
+            []
+            if self.marks
+            else [_("Mark:\nplanning"), _("Mark:\nmeasuring"), _("Mark:\nworking"), _("Mark:\nexplaining")]
+        )
         labels += [_("Change,\nround 1 to 2\n({unit})").format(unit=self.performance.unit), _("In a\nword")]
         first_mark = len(labels) + 1
-        labels += [*marks, _("Total"), _("Teacher's note")]
+        total = first_mark + len(marks)
+        labels += [*marks, *([_("Total")] if marks else []), _("Teacher's note")]
+        note = len(labels)
         first_lesson = len(labels) + 1
         labels += [_lesson_label(lesson) for lesson in lessons]
         sheet.header(labels)
-        total = first_mark + len(marks)
-        sheet.widths[total + 1] = 26
+        sheet.widths[note] = 26
         present = {
             (row.lesson_id, row.student_id): row.present
             for row in Attendance.objects.filter(lesson__classroom=self.classroom)
@@ -284,10 +306,11 @@ class _Gradebook:
             self._attendance(row, student, lessons, present, first_lesson)
             self._figures(row, teams)
             self._change(row, change, teams)
-            for column in (*range(first_mark, total), total + 1):
+            for column in (*range(first_mark, total), note):
                 sheet.mark_place(row, column)
-            first, last = (f"{get_column_letter(column)}{row}" for column in (first_mark, total - 1))
-            sheet.formula(row, total, formulas.total(first, last), None)
+            if marks:
+                first, last = (f"{get_column_letter(column)}{row}" for column in (first_mark, total - 1))
+                sheet.formula(row, total, formulas.total(first, last), None)
 
     def _teams_of_students(self) -> dict[int, dict[int, TeamRecord]]:
         """Return each child's team by round, by the child's id."""

@@ -104,6 +104,26 @@ def total(first: str, last: str) -> str:
     return f'=IF(COUNT({first}:{last})=0,"",SUM({first}:{last}))'
 
 
+def weighted_points(weights: str, levels: str, of: str) -> str:
+    """Each level times its weight, together; empty before the first. What is no number counts nothing."""
+    return f'=IF({of}=0,"",SUMPRODUCT({weights},{levels}))'
+
+
+def points_possible(weights: str, levels: str, highest: int) -> str:
+    """The most points of the criteria that have a level."""
+    return f"={highest}*SUMPRODUCT({weights}*ISNUMBER({levels}))"
+
+
+def percent(points: str, of: str, places: int) -> str:
+    """Points in percent of how many, rounded half-up; empty where there are none."""
+    return f'=IF({of}=0,"",{half_up(f"100*{points}/{of}", str(places))})'
+
+
+def mean_of(cells: str, places: int) -> str:
+    """The mean of the numbers among some cells, rounded half-up; empty where there is none."""
+    return f'=IF(COUNT({cells})=0,"",{half_up(f"AVERAGE({cells})", str(places))})'
+
+
 def quoted(text: str) -> str:
     """A text inside a formula."""
     return '"' + text.replace('"', '""') + '"'

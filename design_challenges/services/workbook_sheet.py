@@ -66,6 +66,13 @@ def add_styles(workbook: Workbook) -> None:
             border=Border(*[Side(style="thin", color=RULE)] * 4),
             alignment=Alignment(vertical="top", wrap_text=True),
         ),
+        NamedStyle(
+            "sb_level",
+            font=_font(),
+            fill=PatternFill("solid", fgColor=MARK_FILL),
+            border=Border(*[Side(style="thin", color=RULE)] * 4),
+            alignment=Alignment(horizontal="right", vertical="top"),
+        ),
     ):
         workbook.add_named_style(style)
 
@@ -149,6 +156,10 @@ class Sheet:
     def mark_place(self, row: int, column: int) -> None:
         """Leave an empty place for a teacher's mark."""
         self._cell(row, column, "sb_mark")
+
+    def level(self, row: int, column: int, level: int | None) -> None:
+        """Write a level in its place, or leave the place empty."""
+        self._cell(row, column, "sb_level").value = level
 
     def _cell(self, row: int, column: int, style: str) -> Cell:
         cell = self.sheet.cell(row, column)

@@ -48,7 +48,7 @@ def gradebook(request: TeacherRequest) -> HttpResponseBase:
     # openpyxl takes half a second to load: only whoever asks for the gradebook waits for it.
     from design_challenges.services.gradebook import gradebook_bytes
 
-    return _download(request, GRADEBOOK, XLSX, gradebook_bytes(load_export(challenge)))
+    return download(request, GRADEBOOK, XLSX, gradebook_bytes(load_export(challenge)))
 
 
 @require_safe
@@ -62,7 +62,7 @@ def csv_file(request: TeacherRequest, name: str) -> HttpResponseBase:
     if challenge is None:
         return _set_one_up_first(request)
     text = csv_text(load_export(challenge), name)
-    return _download(request, f"{name}.csv", "text/csv; charset=utf-8", text.encode())
+    return download(request, f"{name}.csv", "text/csv; charset=utf-8", text.encode())
 
 
 def _set_one_up_first(request: TeacherRequest) -> HttpResponseBase:
@@ -70,7 +70,8 @@ def _set_one_up_first(request: TeacherRequest) -> HttpResponseBase:
     return redirect("design_challenges:files", request.classroom.code)
 
 
-def _download(request: TeacherRequest, name: str, content_type: str, content: bytes) -> HttpResponse:
+def download(request: TeacherRequest, name: str, content_type: str, content: bytes) -> HttpResponse:
+    """Return a file to be saved, its name beginning with the class code."""
     response = HttpResponse(content, content_type=content_type)
     file_name = f"{request.classroom.code}-{name}"
     response["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=file_name)

@@ -25,9 +25,11 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from hypothesis import given
 from hypothesis import strategies as st
 
+from classroom.models import TeamMember
 from classroom.rosters.oneroster import Package
 from classroom.rosters.oneroster_results import (
     Category,
@@ -39,7 +41,10 @@ from classroom.rosters.oneroster_results import (
     write_results,
 )
 from classroom.rosters.source import open_roster
+from design_challenges.services.marking import rubrics
+from tests.builders import make_challenge, make_class, teacher_client
 from tests.support.hard_names import HARD_NAMES
+from tests.support.marked_classes import teacher_of
 from tests.support.oneroster import small_school
 
 # Column, kind, required (R) or optional (O). Kinds: id, text, date, float, whole, truth, or an enumeration.
@@ -352,3 +357,65 @@ def test_the_reader_of_this_test_refuses_what_is_wrong() -> None:
         accept(data, "1.2", {**refs, "student": set()})
     with pytest.raises(AssertionError):
         parse(b"a,b\n1,2\n")
+
+
+# --- from the roster that came in to the marks that go out ---------------------------------------
+
+
+def _bring_in(client, classroom, school) -> None:
+    """Bring the class 5B of a package in, on the pages: the file, the class, the button."""
+    address = f"/classes/{classroom.code}/students/roster/"
+    which = client.post(address, {"file": SimpleUploadedFile("school.zip", school.zipped())})
+    preview = client.post(f"{address}class/", {"carried": which.context["carried"], "which": "class-5b"})
+    client.post(f"{address}add/", {"carried": preview.context["carried"], "change": [], "leave": []})
+
+
+@pytest.mark.parametrize("school_version", ["1.1", "1.2"])
+@pytest.mark.parametrize("version", ["1.1", "1.2"])
+def test_a_package_comes_in_marks_are_given_and_results_go_out(db, version, school_version) -> None:
+    classroom = make_class(teams=1, children=0, name="5B")
+    challenge = make_challenge(classroom)
+    client = teacher_client(classroom)
+    _bring_in(client, classroom, small_school(school_version))
+    team = classroom.teams.get()
+    for student in classroom.students.all():
+        TeamMember.objects.create(student=student, team=team)
+    assert {student.source_id for student in classroom.students.all()} == {"u-1", "u-2", "u-3"}
+
+    rubrics.start_usual(challenge, 5, teacher_of(classroom))
+    ana, bo, cem = (classroom.students.get(source_id=f"u-{number}") for number in (1, 2, 3))
+    address = f"/classes/{classroom.code}/marks/"
+    keys = ("limits", "ideas", "fair-test", "measuring", "decimals", "explaining")
+    levels = dict(zip(keys, "432143", strict=True))
+    sent = [f"t{team.pk}:{key} {level}" for key, level in levels.items()]
+    sent += [f"s{bo.pk}:limits x", f"s{cem.pk}:limits 1"]
+    assert client.post(address, {"do": "give", "mark": sent}).status_code == 200
+    comment = {"at": f"s{bo.pk}", "late": "on", "comment": 'Late, =but "good"\nand whole'}
+    client.post(f"{address}remark/", comment)
+
+    answer = client.get(f"/classes/{classroom.code}/files/oneroster-{version}-results.zip")
+    _package, refs = roster()
+    found = accept(answer.content, version, refs)
+    items = {row["sourcedId"]: row for row in found["lineItems.csv"]}
+    assert len(items) == 7
+    assert {row["resultValueMax"] for row in items.values()} == {"4", "100"}
+    by_place = {
+        (items[row["lineItemSourcedId"]]["title"], row["studentSourcedId"]): row
+        for row in found["results.csv"]
+    }
+    assert len(by_place) == len(found["results.csv"]) == 7 * 3
+    limits = "Says what it must do and within what limits"
+    assert by_place[limits, "u-1"]["score"] == "4"
+    assert (by_place[limits, "u-2"]["scoreStatus"], by_place[limits, "u-2"]["score"]) == ("exempt", "")
+    assert by_place[limits, "u-3"]["score"] == "1"
+    totals = {student: by_place["Total (%)", student] for student in ("u-1", "u-2", "u-3")}
+    # 17 and 13 and 14 points of 24, 20 and 24: by hand 70.83, 65 and 58.33 %
+    assert [row["score"] for row in totals.values()] == ["70.8", "65.0", "58.3"]
+    assert {row["scoreStatus"] for row in totals.values()} == {"fully graded"}
+    assert totals["u-2"]["comment"] == comment["comment"]
+    if version == "1.2":
+        assert [row["late"] for row in totals.values()] == ["false", "true", "false"]
+        assert found["lineItems.csv"][0]["schoolSourcedId"] == "org-1"
+    again = client.get(f"/classes/{classroom.code}/files/oneroster-{version}-results.zip")
+    assert again.content == answer.content, "the same marks are the same package, under the same ids"
+    assert ana.source_id == "u-1"

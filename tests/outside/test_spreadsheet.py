@@ -9,11 +9,13 @@ from __future__ import annotations
 import io
 import re
 import time
+import uuid
 import zipfile
 from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -24,10 +26,22 @@ from design_challenges.models import ChallengeSettings, ClassChallenge
 from design_challenges.services import gradebook_formulas as formulas
 from design_challenges.services.exports import clean_text, load_export
 from design_challenges.services.gradebook import gradebook_bytes
+from design_challenges.services.marking import giving, rubrics
+from design_challenges.services.marking.usual import Draft, usual_rubric
 from design_challenges.services.rounding import round_half_up
 from tests.builders import drop_round, make_challenge, make_class, plan_round, play_round
 from tests.support.hard_names import HARD_NAMES
-from tests.support.workbooks import Book, chain, crowded_class, formulas_of, recalculate, table, values_of
+from tests.support.marked_classes import give, marks_of, teacher_of
+from tests.support.workbooks import (
+    Book,
+    chain,
+    crowded_class,
+    formulas_of,
+    half_up,
+    recalculate,
+    table,
+    values_of,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -266,3 +280,100 @@ def test_two_hundred_children_open_and_recalculate(
             f"{count} formulas recalculated by LibreOffice in {ended - made:.2f} s"
         )
     assert count > 2000
+
+
+def mark_class(teams: int, children: int, seed: int = 4) -> ClassChallenge:
+    """Make a class of which every team and some children are marked, some excused, some not at all."""
+    random = Random(seed)
+    _classroom, challenge = crowded_class(teams, children=children)
+    teacher = teacher_of(challenge.classroom)
+    drafts = [
+        Draft(**{**draft.__dict__, "weight": random.randint(1, 5) if draft.weight else 0})
+        for draft in usual_rubric(5)
+    ]
+    rubrics.save_version(challenge, "Weighted", 5, drafts, teacher)
+    keys = [draft.key for draft in drafts if draft.weight]
+    wanted = {}
+    for place, team in enumerate(challenge.classroom.teams.all()):
+        if place == 1:
+            continue  # a team that nobody has marked yet
+        for key in keys:
+            wanted[f"t{team.pk}__{key}"] = random.choice(["", "x", *"12341234"])
+        child = team.members.first().student_id
+        wanted[f"s{child}__{random.choice(keys)}"] = random.choice([*"1234", "x"])
+    give(challenge, teacher, **wanted)
+    return challenge
+
+
+def test_totals_and_class_means_of_marks_recalculate_to_the_servers_figures(
+    soffice: str, tmp_path: Path
+) -> None:
+    challenge = mark_class(12, 3)
+    file = gradebook(challenge)
+    worked_out = recalculate(soffice, file, tmp_path)
+    assert_same_results(file, worked_out)
+    assert len(formulas_of(file)["Marks"]) == 36 * 3 + 2 * 6 + 1
+    marks = marks_of(challenge)
+    rows = table(values_of(worked_out)["Marks"])
+    weights = {criterion.short: criterion.weight for criterion in marks.graded}
+    totals = []
+    for row, child in zip(rows[2:], marks.children, strict=True):
+        levels = {short: row[short] for short in weights}
+        numbers = {short: int(level) for short, level in levels.items() if level not in ("", "x")}
+        points = sum(weights[short] * level for short, level in numbers.items())
+        of = sum(4 * weights[short] for short in numbers)
+        # The whole once more from what stands in the sheet, by the test's own arithmetic.
+        total = half_up(Fraction(100 * points, of), 1) if of else None
+        assert row["Student"] == str(child.student)
+        assert (Decimal(str(row["Total (%)"])) if of else row["Total (%)"]) == (total if of else "")
+        assert row["Out of"] == of
+        assert marks.total(child).percent == total
+        totals += [] if total is None else [Fraction(total)]
+    assert Decimal(str(rows[1]["Total (%)"])) == half_up(sum(totals) / len(totals), 1)
+    for short in weights:
+        numbers_given = [int(row[short]) for row in rows[2:] if row[short] not in ("", "x")]
+        mean = half_up(Fraction(sum(numbers_given), len(numbers_given)), 2)
+        assert Decimal(str(rows[1][short])) == mean, short
+
+
+def test_a_level_or_a_weight_typed_in_the_spreadsheet_changes_the_totals(
+    soffice: str, tmp_path: Path
+) -> None:
+    from openpyxl import load_workbook
+
+    classroom, challenge = crowded_class(1, children=2)
+    rubrics.start_usual(challenge, 5, None)
+    team = classroom.teams.get()
+    give(challenge, teacher_of(classroom), **{f"t{team.pk}__limits": "2", f"t{team.pk}__ideas": "4"})
+    book = load_workbook(io.BytesIO(gradebook(challenge)))
+    book["Rubric"]["C2"] = 3
+    book["Marks"]["D4"] = "x"
+    book["Marks"]["E4"] = 3
+    out = io.BytesIO()
+    book.save(out)
+    rows = table(values_of(recalculate(soffice, out.getvalue(), tmp_path))["Marks"])
+    # 3 × 2 + 1 × 3 of 3 × 4 + 1 × 4; the other child 3 × 2 + 1 × 4 of the same
+    assert [(row["Points"], row["Total (%)"]) for row in rows[2:]] == [(9, 56.3), (10, 62.5)]
+    # 56.3 and 62.5 make 59.4
+    assert rows[1]["Total (%)"] == 59.4
+
+
+def test_a_comment_or_a_team_that_begins_like_a_formula_stays_a_text(soffice: str, tmp_path: Path) -> None:
+    classroom, challenge = crowded_class(1, children=1)
+    teacher = teacher_of(classroom)
+    drafts = [*usual_rubric(5)]
+    drafts[0] = Draft(
+        **{**drafts[0].__dict__, "short": "=1+1", "title": "+2", "levels": ("-1", "@b", "=3", "d")}
+    )
+    rubrics.save_version(challenge, "Odd", 5, drafts, teacher)
+    marks = marks_of(challenge)
+    student = marks.children[0].student
+    giving.remark(marks, ("s", student.pk), True, "=1+1", teacher, uuid.uuid4())
+    file = gradebook(challenge)
+    worked_out = recalculate(soffice, file, tmp_path)
+    assert_same_results(file, worked_out)
+    row = table(values_of(worked_out)["Marks"])[2]
+    assert (row["Comment"], row["Late"]) == ("=1+1", "yes")
+    assert "=1+1" in row
+    rubric = table(values_of(worked_out)["Rubric"])[0]
+    assert [rubric[f"Level {level}"] for level in range(1, 5)] == ["-1", "@b", "=3", "d"]

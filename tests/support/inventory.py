@@ -211,6 +211,7 @@ CLASS_PAGES = [
     _teacher(f"{TEAM}rubric_change"),
     _teacher(f"{TEAM}marking_agreement"),
     _teacher(f"{TEAM}files"),
+    _teacher(f"{TEAM}mark_files"),
     _teacher(f"{TEAM}paper"),
     _teacher(f"{TEAM}paper", SUBSTITUTE),
     _teacher(f"{TEAM}paper_team_cards"),
@@ -262,6 +263,8 @@ NO_PAGES = {
     f"{TEAM}rubric_keep": "takes a POST",
     f"{TEAM}gradebook": "a spreadsheet",
     f"{TEAM}csv_file": "a text file",
+    f"{TEAM}marks_csv": "a text file",
+    f"{TEAM}results_file": "a zip file",
 }
 
 
