@@ -6,7 +6,7 @@ import secrets
 import tomllib
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -32,6 +32,7 @@ from classroom.models import (
     TeamMember,
 )
 from design_challenges.kinds import get_kind
+from design_challenges.kinds.base import Kind
 from design_challenges.kinds.soft_landing.invented import InventedDevice
 from design_challenges.kinds.soft_landing.kind import DIAMETER, LINE, RADIUS
 from design_challenges.kinds.soft_landing.options import TWICE
@@ -136,7 +137,7 @@ def load_demo(seed: int = SEED, *, unit_system: str = "us") -> DemoSummary:
             raise DemoRefusedError("This database holds real classes: the demo leaves it alone.")
         teacher, password = _teacher()
         if classroom is None:
-            story = tomllib.loads(STORY.read_text(encoding="utf-8"))
+            story = read_story()
             Installation.objects.filter(pk=installation.pk).update(demo=True, time_zone=story["time_zone"])
             classroom = _Invention(story, seed, unit_system, teacher).make()
     return DemoSummary(
@@ -269,74 +270,85 @@ class _Invention:
     # --- rounds ------------------------------------------------------------------------------
 
     def play(self, team: Team, told: Mapping[str, Any], number: int, sender: Sender) -> None:
-        script = told["one" if number == 1 else "two"]
-        sizes = told[self.unit_system]
-        seed = f"{self.seed} {team.place} {number}"
-        chosen = sizes.get(script.get("chosen", "two"))
-        ideas, plan = {}, {}
-        if number == 1:
-            ideas = {letter: _by_quantity(sizes[letter]) for letter in ("a", "b")}
-        elif chosen:
-            plan = _by_quantity(chosen)
-        measured, drops = self.invent(chosen, script, number, seed) if chosen else (_Measured(), [])
-        play_round(
-            self.challenge,
-            team,
-            number,
-            RoundPlay(
-                ideas=ideas,
-                plan=plan,
-                notes=_notes(script, sizes, number),
-                tries=script.get("tries", {}),
-                cleared_by_hand=script.get("clear", ""),
-                built=measured.built,
-                readings=measured.readings,
-                readers=self.readers(told, number),
-                drops=drops,
-                stop=script.get("stop", ""),
-            ),
-            sender,
-            teacher=self.by_teacher,
-        )
+        kind = get_kind(self.challenge.kind)
+        values = settings_values(self.settings, kind)
+        given = invent_play(kind, values, told, number, f"{self.seed} {team.place} {number}")
+        given = replace(given, readers=self.readers(told, number))
+        play_round(self.challenge, team, number, given, sender, teacher=self.by_teacher)
 
     def readers(self, told: Mapping[str, Any], number: int) -> list[Student]:
         """Return the two children who measure: the first two of the team who are there."""
         absent = self.story["absent"][f"lesson_{number}"]
         return [self.students[child] for child in told["children"] if child not in absent][:2]
 
-    def invent(
-        self, sizes: Sequence[str], script: Mapping[str, Any], number: int, seed: str
-    ) -> tuple[_Measured, list[DropPlay]]:
-        """Return what the made thing measures, and how it falls, each with its scatter."""
-        # Two generators, so that who reads how leaves the device and its falls as they are.
-        random, eyes = Random(seed), Random(f"{seed} eyes")  # noqa: S311 - not for secrets
-        kind = get_kind(self.challenge.kind)
-        values = settings_values(self.settings, kind)
-        unit, division = kind.length_unit(values), Fraction(values["tape_division"])
-        planned = _by_quantity(sizes)
-        radius, line = (parse_length(planned[slug], unit).value for slug in (RADIUS, LINE))
-        middle = {DIAMETER: 2 * radius, LINE: line}
-        made: dict[str, list[Fraction]] = {}
-        for spot in kind.spots(values):
-            off = random.choice((-1, 0, 0, 0, 1)) * division
-            made.setdefault(spot.quantity, []).append(middle[spot.quantity] + off)
-        device = InventedDevice(
-            values, {slug: sum(values, Fraction(0)) / len(values) for slug, values in made.items()}, random
-        )
-        told = script.get("drops") or [{"trial": trial} for trial in range(1, values["trials_per_round"] + 1)]
-        from_the_one = bool(script.get("from_the_one"))
-        readings = read_twice(made, number, division, eyes, from_the_one=from_the_one)
 
-        def write(size: Fraction) -> str:
-            return format_length(size, unit, division)
+def read_story() -> Mapping[str, Any]:
+    """Return the story of the invented class."""
+    return tomllib.loads(STORY.read_text(encoding="utf-8"))
 
-        measured = _Measured(
-            {quantity: [write(size) for size in found] for quantity, found in made.items()},
-            {quantity: [(write(a), write(b)) for a, b in found] for quantity, found in readings.items()},
-        )
-        if script.get("stop") == "build":
-            measured.built[LINE][0] = ""
-        return measured, [_drop(drop, device) for drop in told]
+
+def invent_play(
+    kind: Kind, values: Mapping[str, Any], told: Mapping[str, Any], number: int, seed: str
+) -> RoundPlay:
+    """Return what a team of the story types in a round under these settings; `seed` settles its numbers."""
+    script = told["one" if number == 1 else "two"]
+    sizes = told[values["unit_system"]]
+    chosen = sizes.get(script.get("chosen", "two"))
+    ideas, plan = {}, {}
+    if number == 1:
+        ideas = {letter: _by_quantity(sizes[letter]) for letter in ("a", "b")}
+    elif chosen:
+        plan = _by_quantity(chosen)
+    measured, drops = _invent(kind, values, chosen, script, number, seed) if chosen else (_Measured(), [])
+    return RoundPlay(
+        ideas=ideas,
+        plan=plan,
+        notes=_notes(script, sizes, number),
+        tries=script.get("tries", {}),
+        cleared_by_hand=script.get("clear", ""),
+        built=measured.built,
+        readings=measured.readings,
+        drops=drops,
+        stop=script.get("stop", ""),
+    )
+
+
+def _invent(
+    kind: Kind,
+    values: Mapping[str, Any],
+    sizes: Sequence[str],
+    script: Mapping[str, Any],
+    number: int,
+    seed: str,
+) -> tuple[_Measured, list[DropPlay]]:
+    """Return what the made thing measures, and how it falls, each with its scatter."""
+    # Two generators, so that who reads how leaves the device and its falls as they are.
+    random, eyes = Random(seed), Random(f"{seed} eyes")  # noqa: S311 - not for secrets
+    unit, division = kind.length_unit(values), Fraction(values["tape_division"])
+    planned = _by_quantity(sizes)
+    radius, line = (parse_length(planned[slug], unit).value for slug in (RADIUS, LINE))
+    middle = {DIAMETER: 2 * radius, LINE: line}
+    made: dict[str, list[Fraction]] = {}
+    for spot in kind.spots(values):
+        off = random.choice((-1, 0, 0, 0, 1)) * division
+        made.setdefault(spot.quantity, []).append(middle[spot.quantity] + off)
+    device = InventedDevice(
+        values, {slug: sum(values, Fraction(0)) / len(values) for slug, values in made.items()}, random
+    )
+    told = script.get("drops") or [{"trial": trial} for trial in range(1, values["trials_per_round"] + 1)]
+    from_the_one = bool(script.get("from_the_one"))
+    readings = read_twice(made, number, division, eyes, from_the_one=from_the_one)
+
+    def write(size: Fraction) -> str:
+        return format_length(size, unit, division)
+
+    measured = _Measured(
+        {quantity: [write(size) for size in found] for quantity, found in made.items()},
+        {quantity: [(write(a), write(b)) for a, b in found] for quantity, found in readings.items()},
+    )
+    if script.get("stop") == "build":
+        measured.built[LINE][0] = ""
+    return measured, [_drop(drop, device) for drop in told]
 
 
 def _by_quantity(sizes: Sequence[str]) -> dict[str, str]:

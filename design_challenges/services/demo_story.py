@@ -334,7 +334,7 @@ class _Player:
     def work(self, step: Sum) -> None:
         """Type the tries that are not right, then what is."""
         for attempt in self.given.tries.get(step.slug, ()):
-            typed = _typed(step, self.record(), attempt)
+            typed = typed_for(step, self.record(), attempt)
             if typed is not None:
                 self.answer(step, typed)
         self.stop_at(step.slug)
@@ -362,7 +362,7 @@ class _Player:
         )
 
 
-def _typed(step: Sum, record: RoundRecord, attempt: str) -> str | None:
+def typed_for(step: Sum, record: RoundRecord, attempt: str) -> str | None:
     """What a team types that makes the slip named `attempt`; any other text is typed as it stands.
 
     None where the slip leads to a right answer with this team's numbers.
