@@ -91,7 +91,7 @@ function show(told) {
   }
   for (const [name, text] of Object.entries(told.takenOver ?? {})) {
     const cell = form.elements[name];
-    if (cell) cell.placeholder = text;
+    if (cell) cell.placeholder = text || " ";
   }
   if (told.seen !== undefined) form.elements.seen.value = told.seen;
 }

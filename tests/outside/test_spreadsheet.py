@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+import subprocess
 import time
 import uuid
 import zipfile
@@ -20,6 +21,7 @@ from typing import Any
 
 import pytest
 from openpyxl import Workbook
+from pypdf import PdfReader
 
 from classroom.models import Classroom, Student, Team, TeamMember
 from design_challenges.models import ChallengeSettings, ClassChallenge
@@ -377,3 +379,30 @@ def test_a_comment_or_a_team_that_begins_like_a_formula_stays_a_text(soffice: st
     assert "=1+1" in row
     rubric = table(values_of(worked_out)["Rubric"])[0]
     assert [rubric[f"Level {level}"] for level in range(1, 5)] == ["-1", "@b", "=3", "d"]
+
+
+def test_the_sheets_of_marks_print_as_wide_as_their_paper_with_their_heads_on_every_page(
+    soffice: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    challenge = mark_class(50, 4)
+    play_round(challenge, challenge.classroom.teams.create(name="Last", place=99))
+    source = tmp_path / "book.xlsx"
+    source.write_bytes(gradebook(challenge))
+    command = [soffice, "--headless", f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"]
+    command += ["--convert-to", "pdf", "--outdir", str(tmp_path), str(source)]
+    subprocess.run(command, check=True, capture_output=True, timeout=300)
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "book.pdf").pages]
+    last = {"Rubric": "Note", "Marks": "Comment", "Evidence": "Explaining"}
+    counts = {}
+    for sheet, heading in last.items():
+        own = [text for text in pages if re.search(rf"{sheet} \d+ / {len(pages)}|{sheet}\s", text[:200])]
+        counts[sheet] = len(own)
+        assert own, sheet
+        for text in own:
+            # Its first and its last column on one page: nothing goes on beside it.
+            assert heading in text, (sheet, text[:200])
+            assert ("Criterion" if sheet == "Rubric" else "Student") in text
+    with capsys.disabled():
+        print(f"\n200 children on paper, pages a sheet: {counts}")
+    assert counts["Rubric"] == 1
+    assert 4 <= counts["Marks"] <= 8
