@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from design_challenges.views import paper
+from design_challenges.views import materials, paper
 
 urlpatterns = [
     path("classes/<slug:code>/paper/", paper.index, name="paper"),
@@ -12,6 +12,9 @@ urlpatterns = [
     path("classes/<slug:code>/paper/tags/", paper.tags, name="paper_tags"),
     path("classes/<slug:code>/paper/tally/<int:number>/", paper.tally, name="paper_tally"),
     path("classes/<slug:code>/paper/steps/<int:number>/", paper.steps, name="paper_steps"),
+    path("classes/<slug:code>/paper/area-table/", materials.area_table, name="paper_area_table"),
+    path("classes/<slug:code>/paper/materials/", materials.materials, name="materials"),
+    path("classes/<slug:code>/paper/materials/sheet/", materials.materials_sheet, name="materials_sheet"),
     path("classes/<slug:code>/paper/type-in/<int:number>/", paper.type_in_list, name="paper_type_in_list"),
     path(
         "classes/<slug:code>/paper/type-in/<int:number>/<int:team_id>/", paper.type_in, name="paper_type_in"

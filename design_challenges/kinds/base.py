@@ -190,6 +190,32 @@ class Allowance:
 
 
 @dataclass(frozen=True)
+class Thing:
+    """One more thing to lay out: how many of it for each device, each team or the whole class."""
+
+    label: Words
+    each: Literal["device", "team", "class"]
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What a device takes of film and string, in the class's length unit, and what else a lesson needs.
+
+    `largest` is the diameter of the largest round piece that the limit allows, `line` the length to plan
+    the lines for; `why_line` says how it was found.
+    """
+
+    piece: Words
+    string: Words
+    largest: Fraction
+    line_count: int
+    line: Fraction
+    why_line: Words
+    things: Sequence[Thing] = ()
+
+
+@dataclass(frozen=True)
 class ReadingWords:
     """How a child says of several readings that all are above, or all below, all of another build's.
 
@@ -350,6 +376,10 @@ class Kind:
 
     def allowance(self, values: Values) -> Allowance | None:
         """Return what the limit allows under these settings, or None where a kind has no limit."""
+        return None
+
+    def needs(self, values: Values) -> Needs | None:
+        """Return what to lay out before the lesson, or None where the limit allows no device at all."""
         return None
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:

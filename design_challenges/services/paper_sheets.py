@@ -32,6 +32,11 @@ class Sheet:
     table: Sequence[tuple[str, str]]
     children_work: bool
 
+    @property
+    def names(self) -> str:
+        """Return the children of the team in one line."""
+        return ", ".join(str(member) for member in self.members)
+
 
 def sheet(klass: ClassRecord, team: TeamRecord, number: int) -> Sheet:
     """Return what a team's sheets of a round hold, under the settings its round has or will have."""

@@ -19,6 +19,7 @@ from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.records import find_challenge, load_class
 from design_challenges.services.working import Step
 from design_challenges.views.live import after_a_tap, board_token, has_it_already, nothing_new
+from design_challenges.views.printing import paper_context
 from design_challenges.views.seats import read_entry_id
 
 
@@ -116,6 +117,7 @@ def exit_paper(request: TeacherRequest, step: str) -> HttpResponse:
         "step": found,
         "strips": strips,
         "back_url": reverse("design_challenges:slips_children", args=[request.classroom.code, found.slug]),
+        **paper_context(request, klass.settings.unit_system),
     }
     return render(request, "print/exit_question.html", context)
 

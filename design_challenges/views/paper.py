@@ -15,11 +15,13 @@ from django.views.decorators.http import require_GET, require_http_methods
 from classroom.access import TeacherRequest, teacher_of_class
 from classroom.qr import opens_elsewhere, qr_svg
 from design_challenges.forms.paper import PaperRoundForm
+from design_challenges.kinds import get_kind
 from design_challenges.models import ClassChallenge
 from design_challenges.services import paper_day, paper_sheets
 from design_challenges.services.entries import Author, Sender, save_entry
 from design_challenges.services.record_types import ClassRecord
-from design_challenges.services.records import find_challenge, load_class
+from design_challenges.services.records import find_challenge, latest_settings, load_class, settings_values
+from design_challenges.views.printing import paper_context
 from design_challenges.views.seats import read_entry_id
 
 
@@ -29,7 +31,12 @@ def index(request: TeacherRequest) -> HttpResponse:
     """Everything that can be printed, and where paper is typed in."""
     challenge = find_challenge(request.classroom)
     rounds = range(1, challenge.rounds + 1) if challenge is not None else ()
-    return render(request, "teacher/paper.html", _context(request, challenge=challenge, rounds=rounds))
+    has_table = False
+    if challenge is not None:
+        kind = get_kind(challenge.kind)
+        has_table = bool(kind.reference_table(settings_values(latest_settings(challenge), kind)))
+    context = _context(request, challenge=challenge, rounds=rounds, has_table=has_table)
+    return render(request, "teacher/paper.html", context)
 
 
 @require_GET
@@ -50,8 +57,9 @@ def team_cards(request: TeacherRequest) -> HttpResponse:
         }
         for record in klass.teams
     ]
-    context = _context(
+    context = _print_context(
         request,
+        klass,
         cards=cards,
         opens_elsewhere=opens_elsewhere(request),
         join_address=request.build_absolute_uri(reverse("classroom:join")),
@@ -69,7 +77,7 @@ def tags(request: TeacherRequest) -> HttpResponse:
         for record in klass.teams
         for number in range(1, klass.challenge.rounds + 1)
     ]
-    return render(request, "print/tags.html", _context(request, tags=made))
+    return render(request, "print/tags.html", _print_context(request, klass, tags=made))
 
 
 @require_GET
@@ -77,9 +85,9 @@ def tags(request: TeacherRequest) -> HttpResponse:
 def tally(request: TeacherRequest, number: int) -> HttpResponse:
     """The sheet for the drop site: a row a team, a box a drop."""
     klass = _klass(request, number)
-    context = _context(
+    context = _print_context(
         request,
-        klass=klass,
+        klass,
         number=number,
         trials=range(1, klass.settings.trials_per_round + 1),
         system=klass.kind.system(klass.values),
@@ -94,7 +102,7 @@ def steps(request: TeacherRequest, number: int) -> HttpResponse:
     """The paper version of every step, two sheets a team."""
     klass = _klass(request, number)
     sheets = [paper_sheets.sheet(klass, team, number) for team in klass.teams]
-    return render(request, "print/steps.html", _context(request, klass=klass, number=number, sheets=sheets))
+    return render(request, "print/steps.html", _print_context(request, klass, number=number, sheets=sheets))
 
 
 @require_GET
@@ -153,6 +161,10 @@ def _klass(request: TeacherRequest, number: int = 1) -> ClassRecord:
     if challenge is None or not 1 <= number <= challenge.rounds:
         raise Http404
     return load_class(challenge)
+
+
+def _print_context(request: TeacherRequest, klass: ClassRecord, **more: Any) -> dict[str, Any]:
+    return _context(request, klass=klass, **paper_context(request, klass.settings.unit_system), **more)
 
 
 def _context(request: TeacherRequest, **more: Any) -> dict[str, Any]:

@@ -17,6 +17,8 @@ from classroom.codes import hash_token, make_token
 from classroom.models import Device, SubstitutePass
 from classroom.qr import opens_elsewhere, qr_svg
 from design_challenges.services.lessons import last_report
+from design_challenges.services.records import find_challenge
+from design_challenges.views.printing import paper_context
 
 DAYS = (1, 2, 5)
 
@@ -50,6 +52,8 @@ def make_card(request: TeacherRequest) -> HttpResponse:
         expires_at=timezone.now() + timedelta(days=int(days)),
     )
     address = request.build_absolute_uri(reverse("design_challenges:substitute_in", args=[token]))
+    challenge = find_challenge(request.classroom)
+    settings = challenge.newest_settings if challenge is not None else None
     context = {
         "classroom": request.classroom,
         "card": card,
@@ -58,6 +62,7 @@ def make_card(request: TeacherRequest) -> HttpResponse:
         "opens_elsewhere": opens_elsewhere(request),
         "last": last_report(request.classroom),
         "back_url": reverse("design_challenges:substitute_cards", args=[request.classroom.code]),
+        **paper_context(request, settings.unit_system if settings is not None else None),
     }
     return render(request, "print/substitute_card.html", context)
 

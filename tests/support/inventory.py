@@ -60,8 +60,8 @@ def _part(part: str, stage: str, number: int = 1) -> Row:
     return _tablet("team_plan_part", stage, number=number, part=part)
 
 
-def _teacher(name: str, who: str = TEACHER, query: str = "", **args: Any) -> Row:
-    return Row(name, who, args={"code": "{code}", **args}, query=query)
+def _teacher(name: str, who: str = TEACHER, query: str = "", status: int = 200, **args: Any) -> Row:
+    return Row(name, who, args={"code": "{code}", **args}, query=query, status=status)
 
 
 def _work(name: str, **args: Any) -> Row:
@@ -216,6 +216,11 @@ CLASS_PAGES = [
     _teacher(f"{TEAM}paper", SUBSTITUTE),
     _teacher(f"{TEAM}paper_team_cards"),
     _teacher(f"{TEAM}paper_tags"),
+    _teacher(f"{TEAM}paper_area_table"),
+    _teacher(f"{TEAM}materials"),
+    _teacher(f"{TEAM}materials", SUBSTITUTE),
+    _teacher(f"{TEAM}materials", query="across=1+m&width_2=20&teams=none", status=422),
+    _teacher(f"{TEAM}materials_sheet"),
     _teacher(f"{TEAM}paper_tally", number=1),
     _teacher(f"{TEAM}paper_steps", number=1),
     _teacher(f"{TEAM}paper_steps", number=2),

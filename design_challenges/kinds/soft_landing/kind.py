@@ -18,6 +18,7 @@ from design_challenges.kinds.base import (
     Doubt,
     EffectModel,
     Kind,
+    Needs,
     Performance,
     PlanFigures,
     Quantity,
@@ -33,6 +34,7 @@ from design_challenges.kinds.soft_landing import (
     examples,
     expected,
     given,
+    materials,
     options,
     plan_sums,
     result_sums,
@@ -179,6 +181,9 @@ class SoftLanding(Kind):
 
     def allowance(self, values: Values) -> Allowance:
         return advice.allowance(values, self._longest(values))
+
+    def needs(self, values: Values) -> Needs | None:
+        return materials.needs(values, self._longest(values))
 
     def plan_figures(self, values: Values, sizes: Sizes, accepted: Mapping[str, Decimal]) -> PlanFigures:
         context = SumContext(settings=values, sizes=sizes)
