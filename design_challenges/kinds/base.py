@@ -181,6 +181,19 @@ class PlanWords:
 
 
 @dataclass(frozen=True)
+class FamilyWords:
+    """What a family reads: what the children did, what the figure means, and what to ask a child about it.
+
+    `figure_lower` and `figure_higher` say which way is better, for the figure that the class compares.
+    """
+
+    task: Words
+    figure_lower: Words
+    figure_higher: Words
+    questions: Sequence[Words]
+
+
+@dataclass(frozen=True)
 class Allowance:
     """What a limit allows, for the teacher who sets it: a sentence, column heads, and rows of numbers."""
 
@@ -289,6 +302,7 @@ class Kind:
     setting_fields: Sequence[SettingField]
     presets: Sequence[Preset]
     plan_words: PlanWords
+    family_words: FamilyWords
 
     def read_values(self, stored: Mapping[str, str], unit_system: str) -> dict[str, Any]:
         """Return this kind's settings as values; what was never stored takes its usual value."""

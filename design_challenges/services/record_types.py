@@ -422,6 +422,11 @@ class TeamRecord:
         known = [n for n in self.members_by_round if n <= number]
         return self.members_by_round[max(known)] if known else ()
 
+    @property
+    def names(self) -> str:
+        """Return who is in the team now, in one line."""
+        return ", ".join(str(student) for student in self.members(max(self.rounds, default=1)))
+
     def present(self, number: int) -> Sequence[Student]:
         """Return who of a round's team is there in the open lesson; all of them where nobody has said."""
         members = self.members(number)

@@ -184,6 +184,7 @@ def known_of(classroom: Classroom, team: Team | None = None) -> dict[str, Any]:
         "team": team.pk,
         "team_code": team.code,
         "student": classroom.students.first().pk,
+        "member": team.members.order_by("pk")[0].student_id,
         "drop": stages.some_drop(team),
         "invited": urlsafe_base64_encode(force_bytes(invited.pk)),
         "invitation": default_token_generator.make_token(invited),

@@ -40,7 +40,12 @@ from design_challenges.kinds.soft_landing import (
     result_sums,
     sums,
 )
-from design_challenges.kinds.soft_landing.wording import PLAN_WORDS, RADIUS_OR_DIAMETER, READING_WORDS
+from design_challenges.kinds.soft_landing.wording import (
+    FAMILY_WORDS,
+    PLAN_WORDS,
+    RADIUS_OR_DIAMETER,
+    READING_WORDS,
+)
 from design_challenges.services import physics, statistics
 from design_challenges.services.analysis.uncertainty import speed_uncertainty
 from design_challenges.services.rounding import round_half_up
@@ -72,6 +77,7 @@ class SoftLanding(Kind):
     presets = options.PRESETS
     plan_words = PLAN_WORDS
     reading_words = READING_WORDS
+    family_words = FAMILY_WORDS
 
     def quantities(self, values: Values) -> Sequence[Quantity]:
         most = self._longest(values)

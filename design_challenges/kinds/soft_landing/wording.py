@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.utils.translation import gettext_lazy as _
 
-from design_challenges.kinds.base import PlanWords, ReadingWords
+from design_challenges.kinds.base import FamilyWords, PlanWords, ReadingWords
 
 PLAN_WORDS = PlanWords(
     purpose_starters=[
@@ -46,3 +46,18 @@ READING_WORDS = ReadingWords(
 
 RADIUS_OR_DIAMETER = _("Did one of you stop in the middle? Go right across, from edge to edge.")
 """Asked where one child read about half of what the other did across the canopy."""
+
+FAMILY_WORDS = FamilyWords(
+    task=_(
+        "Each team made a round canopy on lines that lets a small load down as slowly as it can. Film and "
+        "line cost points, and there is a limit. The teams planned, built, measured and timed their first "
+        "build, looked at everyone’s numbers, and then made a second one for a reason of their own."
+    ),
+    figure_lower=_("The fall speed says how far it falls in one second. Lower is better here."),
+    figure_higher=_("The fall time says how long it takes to come down. Longer is better here."),
+    questions=(
+        _("What did you change for the second build, and how did you choose?"),
+        _("How did you find out how fast it falls? Which numbers did you need?"),
+        _("If there were a third build, what would you try, and how would you know whether it helped?"),
+    ),
+)
