@@ -432,6 +432,8 @@ def change_json(rows: tuple[ChangeRow, ...], x_title: str) -> str:
         "marker": _mark(2, 12),
     }
     longest = max(text_width(row.team, font) for row in rows)
+    ends = [0.0, *(row.change for row in rows), *(end for end in x if end is not None)]
+    room = 0.04 * (max(ends) - min(ends)) or 1.0
     no_change = {"type": "line", "x0": 0, "x1": 0, "yref": "paper", "y0": 0, "y1": 1, "layer": "below"}
     return _finish(
         [bars | {"line": {"color": ROUND_BLUE, "width": 2}}, marks],
@@ -439,6 +441,8 @@ def change_json(rows: tuple[ChangeRow, ...], x_title: str) -> str:
             **_frame(font, {"l": round(longest) + 16, "r": 20, "t": 20, "b": 56}),
             "xaxis": {
                 "title": {"text": escape_label(x_title), "font": {"size": font, "color": INK}},
+                # A bar that ends on the frame looks cut off.
+                "range": [min(ends) - room, max(ends) + room],
                 "tickfont": {"size": font, "color": INK},
                 "gridcolor": GRID,
                 "zeroline": False,

@@ -62,8 +62,9 @@ def parts(found: Analysis) -> list[Part]:
     facts = found.teacher
     tables = all_tables(found)
     cannot: list[Sentence] = found.of(facts.whole, *facts.shares)
+    cannot_by_team: list[Sentence] = []
 
-    def said(*about: object) -> list[Sentence]:
+    def said(*about: object, cannot: list[Sentence] = cannot) -> list[Sentence]:
         told = found.of(*about)
         cannot.extend(sentence for sentence in told if sentence.slug in CANNOT_TELL)
         return [sentence for sentence in told if sentence.slug not in CANNOT_TELL]
@@ -77,14 +78,14 @@ def parts(found: Analysis) -> list[Part]:
         "better",
         _("Did the second build do better?"),
         said(facts.gain, facts.all_longer, facts.many, facts.worst) + days if facts.whole.builds else [],
-        by_team=said(*facts.changes),
+        by_team=said(*facts.changes, cannot=cannot_by_team),
         tables=of("changes"),
     )
     with_what = Part(
         "goes-with",
         _("What goes with what"),
         said(*facts.goes_with, *([apart, *apart.effects] if apart else [])) if facts.whole.builds else [],
-        tables=of("goes-with", "effects"),
+        tables=of("builds", "goes-with", "effects"),
     )
     sure = Part(
         "sure",
@@ -103,7 +104,7 @@ def parts(found: Analysis) -> list[Part]:
         second_build,
         with_what,
         sure,
-        Part("cannot", _("What these numbers cannot tell"), cannot, tables=of("builds")),
+        Part("cannot", _("What these numbers cannot tell"), cannot, by_team=cannot_by_team),
         tries,
     ]
 

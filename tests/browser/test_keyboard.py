@@ -208,7 +208,7 @@ def test_a_teams_work_is_put_right_by_keyboard(teacher, school):
 def test_the_board_is_run_by_keyboard(teacher):
     page, keys = teacher.page, teacher.hands
     teacher.open("board/?view=table")
-    keys.go_to(page.locator("#board-tools summary"))
+    keys.go_to(page.locator("#board-tools > summary"))
     page.keyboard.press("Enter")
     keys.tap_live(page.locator("#cover-canopy_diameter"))
     expect(page.locator("#board-table td.covered").first).to_be_attached()

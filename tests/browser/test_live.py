@@ -133,7 +133,7 @@ def test_a_chart_whose_numbers_are_the_same_is_not_drawn_again(teacher, path):
     drawn(page)
     plot = page.locator("#chart-line_length-plot")
     expect(plot).to_have_attribute("data-drawn", "1")
-    page.locator("#board-tools summary").click()
+    page.locator("#board-tools > summary").click()
     page.get_by_role("button", name="2 min").click()
     expect(page.locator("#timer")).to_be_visible(timeout=4_000)
     expect(plot).to_have_attribute("data-drawn", "1")
@@ -268,7 +268,7 @@ def test_the_dashboard_the_board_and_a_correction_work_by_keyboard_alone(teacher
     expect(page.get_by_text("All tablets are paused")).to_have_count(0, timeout=4_000)
 
     page.goto(path("board/?view=table"))
-    tab_to(page, "#board-tools summary")
+    tab_to(page, "#board-tools > summary")
     page.keyboard.press("Enter")
     tab_to(page, "#cover-line_length")
     page.keyboard.press("Enter")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from typing import Any
 
@@ -100,7 +101,7 @@ def test_a_discussion_at_the_projector(served: Any, new_page: Any, data: dict[st
     # Guess first: nothing of the second round shows while it arrives.
     board.get_by_role("link", name="Class board").click()
     board.wait_for_url("**/board/")
-    board.locator("#board-tools summary").click()
+    board.locator("#board-tools > summary").click()
     board.locator("#cover-figure").click()
     expect(board.locator("td.covered").first).to_be_attached()
     board.goto(changes)
@@ -123,6 +124,26 @@ def test_a_discussion_at_the_projector(served: Any, new_page: Any, data: dict[st
     expect(board.locator(".number-line", has_text="Eider")).to_contain_text(OVERLAP, timeout=2_000)
     assert time.time() - saved_at < FRESH_S + 1
     expect(laptop.locator("#numbers-live")).to_contain_text("of 8 teams", timeout=2_000)
+
+    # A trend line only on the teacher's tap; one team, then the axes, are guessed first.
+    board.goto(f"{served.base_url}/classes/{data['code']}/board/?view=line_length")
+    chart = board.locator("#whole-line_length")
+    assert "Trend line" not in (chart.get_attribute("data-figure") or "")
+    board.locator("#board-tools > summary").first.click()
+    board.locator("#board-line").click()
+    expect(chart).to_have_attribute("data-figure", re.compile("Trend line"))
+    board.locator("#board-tools > summary").first.click()
+    board.locator("#cover-teams summary").click()
+    board.locator(f"#cover-team-{teams[0]}").click()
+    expect(chart).not_to_have_attribute("data-figure", re.compile("Gannet"), timeout=2_000)
+    board.locator(f"#cover-team-{teams[0]}").click()
+    expect(chart).to_have_attribute("data-figure", re.compile("Gannet"), timeout=2_000)
+    board.locator("#cover-axes").click()
+    expect(chart).not_to_have_attribute("data-figure", re.compile("Line length"), timeout=2_000)
+    expect(board.get_by_role("link", name="Chart 2")).to_be_visible()
+    board.locator("#cover-axes").click()
+    expect(chart).to_have_attribute("data-figure", re.compile("Line length"), timeout=2_000)
+    board.goto(changes)
 
     # A twin is found.
     board.get_by_role("link", name="Twins").click()
@@ -182,5 +203,14 @@ def test_the_teachers_page_draws_a_line_on_a_tap_and_keeps_what_is_open(
         page.locator("#table-changes summary").click()
         page.locator("#table-changes a").click()
     assert download.value.suggested_filename.endswith("-changes.csv")
+    # A chart is downloaded as a picture, made on the page.
+    page.locator("#chart-line_length .modebar-btn").scroll_into_view_if_needed()
+    with page.expect_download() as picture:
+        page.locator("#chart-line_length .modebar-btn").click()
+    assert picture.value.suggested_filename.endswith(".png")
+    assert picture.value.path().read_bytes().startswith(b"\x89PNG")
+    # From the list at the top straight to a part.
+    page.get_by_role("navigation", name="On this page").get_by_role("link", name="What to try next").click()
+    expect(page.get_by_role("heading", name="What to try next")).to_be_in_viewport()
     assert axe(page) == []
     assert sideways_scroll(page) == {}

@@ -9,7 +9,7 @@ from typing import Generic, Literal, TypeVar
 from design_challenges.words import Words
 
 from .labels import LABELS
-from .speech import Speech
+from .speech import SPACE, Speech
 
 Audience = Literal["children", "teacher"]
 Fact = TypeVar("Fact")
@@ -34,7 +34,9 @@ class Claim(Generic[Fact]):
         """Put the claim into words; only where `when` holds."""
         numbers = self.numbers(fact, speech)
         words = self.words(fact, speech) if callable(self.words) else self.words
-        return Sentence(self.slug, self.audience, str(words).format(**numbers), numbers)
+        # A number and its per cent sign stay on one line.
+        text = str(words).format(**numbers).replace(" %", f"{SPACE}%")
+        return Sentence(self.slug, self.audience, text, numbers)
 
 
 @dataclass(frozen=True)
