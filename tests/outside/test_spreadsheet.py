@@ -254,9 +254,13 @@ def test_forty_hard_names_come_through_a_spreadsheet_unharmed(soffice: str, tmp_
         TeamMember.objects.create(student=student, team=team)
     play_round(challenge, Team.objects.get(name="=1+1"))
     play_round(challenge, Team.objects.get(name="*"), hundredths=(300, 300, 300))
+    rubrics.start_usual(challenge, 5, None)
     file = gradebook(challenge)
     worked_out = recalculate(soffice, file, tmp_path)
     assert_same_results(file, worked_out)
+    for sheet in ("Marks", "Evidence"):
+        children = [row["Student"] for row in table(values_of(worked_out)[sheet])]
+        assert children[-41:-1] == [clean_text(name) for name in HARD_NAMES], sheet
     rows = table(values_of(worked_out)["Teams"])
     assert [row["Team"] for row in rows[1:41]] == [clean_text(name) for name in HARD_NAMES]
     speeds = {
