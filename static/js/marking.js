@@ -7,7 +7,7 @@ const NO_ANSWER_MS = 8000;
 const form = document.querySelector("[data-marking]");
 const say = form.dataset;
 const state = form.querySelector("[data-state]");
-const token = form.elements.csrfmiddlewaretoken.value;
+let token = form.elements.csrfmiddlewaretoken.value;
 const second = Boolean(form.elements.second);
 const rows = [...form.querySelectorAll("tbody tr")].map((row) => [...row.querySelectorAll("[data-mark]")]);
 const place = new Map();
@@ -36,6 +36,14 @@ function tell(text, waiting = false) {
 }
 
 class SignedOut extends Error {}
+
+// Signing in again makes the page's old token void: a fresh one stands in a fresh copy of the page.
+async function renewToken() {
+  const answer = await fetch(form.action + location.search, { cache: "no-store" });
+  if (!answer.ok || answer.redirected) return;
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  token = fresh.querySelector("[data-marking] [name=csrfmiddlewaretoken]")?.value ?? token;
+}
 
 async function post(fields) {
   const body = new URLSearchParams([["csrfmiddlewaretoken", token], ["live", "yes"], ...fields]);
@@ -77,6 +85,7 @@ async function send() {
     } catch (problem) {
       tell(problem instanceof SignedOut ? say.saySignedOut : say.sayWaiting, true);
       await new Promise((done) => setTimeout(done, RETRY_MS));
+      if (problem instanceof SignedOut) await renewToken().catch(() => {});
     }
   }
   sending = false;
@@ -219,5 +228,11 @@ form.addEventListener("focusin", (event) => {
     // Without an answer the evidence that is there stays; the next field asks again.
     window.htmx.ajax("GET", `${say.evidence}?${where}`, places).catch(() => {});
   }, LOOK_AFTER_MS);
+});
+// Signed out, the evidence would lead to the sign-in page, and marks that wait here would be gone.
+document.addEventListener("htmx:beforeOnLoad", (event) => {
+  if (!(batch || pending.length) || !event.detail.xhr.getResponseHeader("HX-Redirect")) return;
+  event.preventDefault();
+  tell(say.saySignedOut, true);
 });
 form.addEventListener("focusout", () => clearTimeout(looking));

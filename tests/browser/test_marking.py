@@ -21,13 +21,14 @@ from design_challenges.services.marking import rubrics
 teacher = builders.make_teacher("m.arker")
 colleague = builders.make_teacher("c.olleague")
 codes = []
-for number in range(4):
+for number in range(5):
     room = builders.make_class(7 if not number else 2, children=4, teacher=teacher, name=f"Room {number}")
     room.memberships.create(user=colleague, role="colleague")
     challenge = builders.make_challenge(room)
     rubrics.start_usual(challenge, 5, teacher)
     codes.append(room.code)
-builders.play_round(challenge, room.teams.first())
+    if number == 3:
+        builders.play_round(challenge, room.teams.first())
 print(json.dumps({"codes": codes, "session": site.sign_in(teacher), "colleague": site.sign_in(colleague)}))
 """
 READ = """
@@ -187,6 +188,32 @@ def test_marks_given_while_the_server_is_gone_are_kept_and_sent_when_it_is_back(
     levels = [field.input_value() for field in page.locator("[data-mark]").all()[:CRITERIA]]
     assert levels == ["2", "3", "4", "1", "", ""]
     assert sorted(read_back(served, school["codes"][1]).values()) == ["1", "2", "3", "4"]
+
+
+def test_marks_given_while_signed_out_are_sent_once_the_teacher_is_back(served, school, new_page):
+    new_page.forgive("403")
+    page = new_page(PROJECTOR)
+    # As over the school's network: no secure origin, and so no help from what only those have.
+    address = f"{served.lan_url}/classes/{school['codes'][4]}/marks/"
+    sign_in(page, served)
+    page.goto(address)
+    page.locator("[data-mark]").first.focus()
+    page.keyboard.press("2")
+    saved(page)
+    page.context.clear_cookies()
+    page.keyboard.press("4")
+    expect(page.locator("[data-state]")).to_contain_text("you are signed out")
+    sign_in(page.context.new_page(), served)
+    saved(page)
+    assert sorted(read_back(served, school["codes"][4]).values()) == ["2", "4"]
+
+
+def sign_in(page: Page, served: Any) -> None:
+    page.goto(f"{served.lan_url}/sign-in/")
+    page.fill("[name=username]", "m.arker")
+    page.fill("[name=password]", "a long pass phrase")
+    with page.expect_navigation():
+        page.locator("main button").first.click()
 
 
 def test_without_scripts_the_page_is_one_form(served, school, open_marks):
