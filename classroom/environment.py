@@ -41,6 +41,14 @@ def data_folder(beside: Path, demo: bool = False) -> Path:
     return folder
 
 
+def backup_folder(data: Path) -> Path | None:
+    """Return the folder of the nightly backups, or None where they are switched off."""
+    named = os.environ.get("SECOND_BUILD_BACKUPS", "").strip()
+    if named.lower() in NO - {""}:
+        return None
+    return Path(named).expanduser().resolve() if named else data / "backups"
+
+
 def secret_key(folder: Path) -> str:
     """Return the installation's secret, made on the first start, in a file only its owner can read."""
     path = folder / "secret-key"

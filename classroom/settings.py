@@ -6,6 +6,7 @@ SECOND_BUILD_DEMO    1 for the invented class: a folder of its own inside that o
 SECOND_BUILD_HTTPS   1 when a TLS proxy stands in front: secure cookies, HSTS, redirect
 SECOND_BUILD_PROXY   the address that proxy connects from (127.0.0.1)
 SECOND_BUILD_HOSTS   host names to answer to, comma separated; unset: any address or local name
+SECOND_BUILD_BACKUPS folder of the nightly backups (backups/ in the data folder), or off
 SECOND_BUILD_DEBUG   1 for a developer's own machine
 """
 
@@ -24,6 +25,7 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 DEMO = environment.switch("SECOND_BUILD_DEMO")
 DATA_DIR = environment.data_folder(BASE_DIR, demo=DEMO)
 PHOTO_DIR = DATA_DIR / "photos"
+BACKUP_DIR = environment.backup_folder(DATA_DIR)
 HTTPS = environment.switch("SECOND_BUILD_HTTPS")
 HTTPS_PROXY = os.environ.get("SECOND_BUILD_PROXY", "127.0.0.1")
 DEBUG = environment.switch("SECOND_BUILD_DEBUG")

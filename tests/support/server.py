@@ -31,6 +31,7 @@ def program_environment(data: Path, extra: dict[str, str] | None = None) -> dict
         if not name.startswith("SECOND_BUILD_") and name != "DATABASE_URL"
     }
     environ |= {"SECOND_BUILD_DATA": str(data), "DJANGO_SETTINGS_MODULE": "classroom.settings"}
+    environ["SECOND_BUILD_BACKUPS"] = "off"
     return environ | (extra or {})
 
 

@@ -10,6 +10,7 @@ from django.core.management.base import CommandError
 
 from classroom import plain_http
 from classroom.codes import hash_token, make_token
+from classroom.keeping.nightly import Nightly
 from classroom.management.commands._serving import ServingCommand
 from classroom.models import Installation
 
@@ -29,7 +30,12 @@ class Command(ServingCommand):
                     f"{self.database_name()} holds the invented class. Choose another SECOND_BUILD_DATA."
                 )
             token = self.first_teacher_token()
+            nightly = Nightly(settings.BACKUP_DIR, self.say) if settings.BACKUP_DIR else None
+            if nightly:
+                nightly.start()
             self.serve(server, lambda: self.tell(host, server.port, token))
+            if nightly:
+                nightly.stop()
 
     def first_teacher_token(self) -> str:
         """Return a fresh token for the first account; empty once there is one."""
@@ -44,6 +50,7 @@ class Command(ServingCommand):
         """Print where it is and how to begin."""
         addresses = self.addresses(host, port)
         self.say(f"Data: {self.database_name()}")
+        self.say(f"Nightly backups: {settings.BACKUP_DIR or 'switched off'}")
         self.say("Second Build is running. Open it at")
         for address in addresses:
             self.say(f"    {address}")
