@@ -9,7 +9,6 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
 from classroom import throttle
@@ -19,6 +18,7 @@ from classroom.forms.base import sent
 from classroom.forms.classes import ClassForm
 from classroom.models import Classroom, Membership
 from classroom.overview import class_overview, class_rows
+from classroom.ways import safe_path
 
 
 @signed_in
@@ -119,8 +119,8 @@ def class_archive(request: TeacherRequest) -> HttpResponse:
 def joining(request: TeacherRequest) -> HttpResponse:
     """Open or close joining; opening begins the count of wrong codes anew."""
     classroom = request.classroom
-    back = request.POST.get("next", "")
-    if not url_has_allowed_host_and_scheme(back, allowed_hosts=None):
+    back = safe_path(request.POST.get("next", ""))
+    if not back:
         place = "design_challenges:lessons" if request.substitute else "classroom:class_home"
         back = reverse(place, args=[classroom.code])
     if request.method == "POST":

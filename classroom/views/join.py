@@ -9,7 +9,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
@@ -18,6 +17,7 @@ from classroom import held, throttle
 from classroom.access import TEAM_COOKIE, find_device, let_team_in
 from classroom.codes import tidy_code
 from classroom.models import Classroom, Team
+from classroom.ways import safe_path
 from design_challenges.services.entries import bump_revision
 from design_challenges.services.records import find_challenge
 from design_challenges.services.saving import start_round
@@ -185,16 +185,10 @@ def _go_in(request: HttpRequest, team: Team, next_path: str) -> HttpResponse:
             start_round(challenge, team, 1)
             bump_revision(challenge.pk)
     response = redirect(
-        _safe_path(next_path) or _held_path(request) or reverse("design_challenges:team_welcome")
+        safe_path(next_path) or _held_path(request) or reverse("design_challenges:team_welcome")
     )
     let_team_in(response, team)
     return response
-
-
-def _safe_path(path: str) -> str:
-    """Return a path of this site, or "" for anything else."""
-    local = path.startswith("/") and url_has_allowed_host_and_scheme(path, allowed_hosts=None)
-    return path if local else ""
 
 
 def _held_path(request: HttpRequest) -> str:

@@ -7,9 +7,9 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect
-from django.utils.http import url_has_allowed_host_and_scheme
 
 from classroom.access import TeacherRequest
+from classroom.ways import safe_path
 from design_challenges.models import Revision
 from design_challenges.services.covers import covered_and_shown, covers_of
 from design_challenges.services.record_types import ClassRecord
@@ -65,7 +65,7 @@ def after_a_tap(request: TeacherRequest, fallback: str) -> HttpResponse:
         done = HttpResponse(status=204)
         done.headers["HX-Trigger"] = "changed"
         return done
-    wanted = request.POST.get("next", "")
-    if url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}):
+    wanted = safe_path(request.POST.get("next", ""))
+    if wanted:
         return redirect(wanted)
     return redirect(fallback, request.classroom.code)
