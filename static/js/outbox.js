@@ -1,0 +1,161 @@
+// The outbox: what was typed is written on the device first, then sent until the server has it. See openOutbox().
+
+import { Sender } from "./outbox/sender.js";
+import { Store, makeId } from "./outbox/store.js";
+
+const CHANNEL = "second-build-outbox";
+const NEVER_STORED = ["csrfmiddlewaretoken"];
+
+const named = (name) => document.querySelector(`meta[name="${name}"]`)?.content ?? "";
+
+function shown(entry) {
+  const { id, counter, url, fields, label, lane, reason = "", outcome = "", answer = "", sender = "" } = entry;
+  const { storedAt, handedOver = false, installation } = entry;
+  return {
+    id, counter, url, fields, label, lane, reason, outcome, answer, sender, storedAt, handedOver, installation,
+    state: entry.state,
+  };
+}
+
+export class Outbox extends EventTarget {
+  #store;
+  #sender;
+  #channel;
+  #underWay = new Set();
+  // Whether the server answered when it was asked last; undefined before that.
+  reachable;
+
+  constructor(store) {
+    super();
+    this.#store = store;
+    this.#sender = new Sender(store, this.#hears(), named("entries") || "/entries/");
+    if ("BroadcastChannel" in window) {
+      this.#channel = new BroadcastChannel(CHANNEL);
+      this.#channel.onmessage = ({ data }) => this.#heard(data);
+    }
+    this.#sender.hurry();
+  }
+
+  // Write an entry: fields are texts, files, or lists of these. Resolves when the device has it ("on this tablet").
+  async put({ lane = "entry", url, fields, label = "", headers = {} }) {
+    const id = makeId();
+    const [installation, sender] = [named("installation"), named("sender")];
+    const typed = Object.entries(fields).filter(([name]) => !NEVER_STORED.includes(name));
+    const storedAt = new Date().toISOString();
+    const entry = {
+      id, lane, url, label, headers, installation, sender, storedAt, state: "waiting",
+      fields: { ...Object.fromEntries(typed), entry_id: id, device_time: storedAt, installation, sender },
+    };
+    const { counter } = await this.#store.add(entry);
+    this.#changed();
+    this.#sender.hurry();
+    return { id, counter, storedAt };
+  }
+
+  // Every entry in the device's order; what was saved stays listed for some hours, so that it can be copied on paper.
+  async items() {
+    const all = await this.#store.all();
+    return all.map((entry) => {
+      const item = shown(entry);
+      if (item.state === "waiting" && this.#underWay.has(item.id)) item.state = "sending";
+      return item;
+    });
+  }
+
+  // How many are on this device only: waiting or under way, and refused ones that nobody has looked at.
+  async count() {
+    const all = await this.#store.all();
+    const waiting = all.filter((entry) => entry.state === "waiting").length;
+    const refused = all.filter((entry) => entry.state === "refused" && !entry.handedOver).length;
+    return { waiting, refused };
+  }
+
+  // Somebody has a refused entry in front of them now, with its reason.
+  async handOver(id) {
+    await this.#store.update(id, { handedOver: true });
+    this.#changed();
+  }
+
+  // Take settled entries off the device; what still waits stays.
+  async forget(ids) {
+    const all = await this.#store.all();
+    const settled = all.filter((entry) => ids.includes(entry.id) && entry.state !== "waiting");
+    await this.#store.remove(settled.map((entry) => entry.id));
+    this.#changed();
+  }
+
+  // Send at once what waits, without waiting for the timer.
+  sendNow() {
+    this.#sender.hurry();
+  }
+
+  #hears() {
+    return {
+      reached: (me) => {
+        this.reachable = Boolean(me);
+        this.dispatchEvent(new CustomEvent("reached", { detail: me }));
+      },
+      sending: (item) => {
+        this.#underWay.add(item.id);
+        this.#emit("change");
+      },
+      settled: async (item, state, told) => {
+        const settled = await this.#store.update(item.id, {
+          state,
+          outcome: told.outcome,
+          answer: told.answer ?? "",
+          reason: told.reason ?? "",
+          settledAt: Date.now(),
+          // A saved photo is on the server; the device's room is better used for what waits.
+          ...(state === "saved" && item.lane === "photo" ? { fields: textsOf(item.fields) } : {}),
+        });
+        this.#underWay.delete(item.id);
+        if (settled) this.#emit(state, { ...shown(settled), page: told.page ?? "" });
+        this.#changed();
+        this.#channel?.postMessage({ settled: item.id });
+      },
+      held: async (item, { status, reason, stumbles }) => {
+        this.#underWay.delete(item.id);
+        if (status === 0) this.reachable = false;
+        if (item.reason !== reason || item.stumbles !== stumbles) {
+          await this.#store.update(item.id, { reason, stumbles });
+        }
+        this.#emit("held", { ...shown({ ...item, reason }), status });
+        this.#changed();
+      },
+    };
+  }
+
+  async #heard({ settled }) {
+    if (settled) {
+      const entry = await this.#store.get(settled);
+      if (entry) this.#emit(entry.state, { ...shown(entry), page: "" });
+    }
+    this.#emit("change");
+  }
+
+  #changed() {
+    this.#emit("change");
+    this.#channel?.postMessage({});
+  }
+
+  #emit(type, detail) {
+    this.dispatchEvent(new CustomEvent(type, { detail }));
+  }
+}
+
+function textsOf(fields) {
+  return Object.fromEntries(Object.entries(fields).filter(([, value]) => !(value instanceof Blob)));
+}
+
+let opened;
+
+// The page's one outbox. Rejects where the browser keeps nothing (then a form must be sent as a plain form).
+export function openOutbox() {
+  opened ??= Store.open().then((store) => {
+    // Asked for once; a browser that says no still keeps it, only less surely.
+    navigator.storage?.persist?.().catch(() => {});
+    return new Outbox(store);
+  });
+  return opened;
+}
