@@ -130,6 +130,7 @@ SESSION_COOKIE_NAME = "sb_demo_session" if DEMO else "sb_session"
 CSRF_COOKIE_NAME = "sb_demo_csrf" if DEMO else "sb_csrf"
 TEAM_COOKIE_NAME = "sb_demo_team" if DEMO else "sb_team"
 SUBSTITUTE_COOKIE_NAME = "sb_demo_substitute" if DEMO else "sb_substitute"
+STATION_COOKIE_NAME = "sb_demo_station" if DEMO else "sb_station"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "classroom.views.errors.csrf_failure"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from classroom.models.append_only import AppendOnlyError, AppendOnlyModel, AppendOnlyQuerySet
-from classroom.models.entrance import Device, SubstitutePass
+from classroom.models.entrance import Device, StationPass, SubstitutePass
 from classroom.models.lessons import Attendance, Lesson
 from classroom.models.people import Classroom, Membership, Student, Team, TeamMember
 from classroom.models.rosters import RosterSource
@@ -21,6 +21,7 @@ __all__ = [
     "Lesson",
     "Membership",
     "RosterSource",
+    "StationPass",
     "Student",
     "SubstitutePass",
     "Team",

@@ -15,6 +15,13 @@ class Installation(models.Model):
     uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     time_zone = models.CharField(max_length=64, default="UTC")
     demo = models.BooleanField(default=False, help_text=_("Everything in this database is invented."))
+    addresses = models.JSONField(
+        default=list, blank=True, help_text=_("Where other machines could reach it at its last start.")
+    )
+    addresses_before = models.JSONField(
+        default=list, blank=True, help_text=_("Where they could before that last changed.")
+    )
+    addresses_changed_at = models.DateTimeField(null=True, blank=True)
     first_teacher_token_hash = models.CharField(max_length=64, blank=True, default="")
     made_at = models.DateTimeField(auto_now_add=True)
 

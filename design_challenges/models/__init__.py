@@ -16,6 +16,7 @@ from design_challenges.models.iteration import (
 )
 from design_challenges.models.marking import Criterion, Mark, MarkColumns, Remark, Rubric
 from design_challenges.models.reference import ReferenceDrop
+from design_challenges.models.station import QueueMove
 from design_challenges.models.trials import Drop, Judgement, Reading
 
 __all__ = [
@@ -34,6 +35,7 @@ __all__ = [
     "Measurement",
     "Note",
     "Photo",
+    "QueueMove",
     "Reading",
     "ReferenceDrop",
     "Remark",

@@ -36,7 +36,15 @@ class Submission(AppendOnlyModel):
     body_hash = models.CharField(max_length=64)
     outcome = models.CharField(max_length=10, choices=Outcome.choices, default=Outcome.SAVED)
     answer = models.CharField(max_length=200, blank=True, default="")
+    installation = models.UUIDField(
+        null=True, blank=True, help_text=_("The installation whose page it was typed into, where it says so.")
+    )
     device_time = models.DateTimeField(null=True, blank=True)
+    taken_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text=_("When it happened by our clock: received, less how long the device says it waited."),
+    )
     received_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:

@@ -36,6 +36,18 @@ class Reading(EntryRow):
         TEAM = "team", _("typed on the team's tablet")
         TEACHER = "teacher", _("typed by the teacher")
         PAPER = "paper", _("typed in from paper")
+        STATION = "station", _("timed at the station")
+        TYPED = "typed", _("typed at the station")
+
+    class Unplaced(models.TextChoices):
+        FOREIGN = "foreign", _("it comes from another installation of this program")
+        ENDED = "ended", _("its station was withdrawn or had run out")
+        TEAM_GONE = "team", _("its team is not there any more")
+        NO_ROUND = "round", _("the team has not begun that round")
+        NO_TRIAL = "trial", _("the round has no such drop")
+        OTHER_STATION = "station", _("another station timed this drop, too")
+        TOO_LONG = "long", _("it is longer than any fall")
+        NO_LESSON = "lesson", _("no lesson was on for the reference device")
 
     class_challenge = models.ForeignKey(ClassChallenge, on_delete=models.PROTECT, related_name="readings")
     drop = models.ForeignKey(Drop, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
@@ -44,6 +56,25 @@ class Reading(EntryRow):
     source = models.CharField(max_length=8, choices=Source.choices, default=Source.TEAM)
     confirmed = models.BooleanField(
         default=False, help_text=_("Asked about as unlikely (faster than free fall), and said to be so.")
+    )
+    watch = models.PositiveSmallIntegerField(
+        default=0,
+        help_text=_("1, 2, 3: one of several stopwatches that count together. 0: a time on its own."),
+    )
+    unplaced = models.CharField(
+        max_length=8,
+        choices=Unplaced.choices,
+        blank=True,
+        default="",
+        help_text=_("Why it found no drop when it came in."),
+    )
+    moved_from = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="moved_to",
+        help_text=_("The reading as it came in, which a teacher gave to this drop."),
     )
 
     class Meta:
@@ -68,6 +99,8 @@ class Judgement(EntryRow):
         CORRECTED = "corrected", _("corrected by the teacher")
         SECOND_ENTRY = "second", _("another tablet saved first")
         TEACHER = "teacher", _("the teacher's reason")
+        MOVED = "moved", _("given to another drop")
+        ASIDE = "aside", _("set aside by the teacher")
 
     drop = models.ForeignKey(Drop, null=True, blank=True, on_delete=models.PROTECT, related_name="judgements")
     reading = models.ForeignKey(

@@ -7,6 +7,7 @@ import json
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, transaction
@@ -17,6 +18,8 @@ from design_challenges.models import ClassChallenge, Revision, Submission
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AbstractBaseUser
+
+ANSWER_LENGTH = 200
 
 
 class Conflict(Exception):  # noqa: N818 (no error: two tablets met)
@@ -29,11 +32,37 @@ class Conflict(Exception):  # noqa: N818 (no error: two tablets met)
 
 
 @dataclass(frozen=True)
+class Refused:
+    """What an effect returns where an entry cannot do what it asks: its rows stay, the sender is told why."""
+
+    reason: str
+
+
+@dataclass(frozen=True)
 class Sender:
-    """Who sent an entry: a device, or a signed-in adult."""
+    """Who sent an entry, a device or a signed-in adult, and what the device says of it.
+
+    `counter` is the device's own count of its entries, `device_time` its own clock, `installation` the
+    one whose page it was typed into; `taken_at` is when it happened by our clock.
+    """
 
     device: Device | None = None
     user: AbstractBaseUser | None = None
+    counter: int | None = None
+    device_time: datetime | None = None
+    installation: uuid.UUID | None = None
+    taken_at: datetime | None = None
+
+    def fields(self) -> dict[str, Any]:
+        """Return the columns of a `Submission` that say whence it came."""
+        return {
+            "device": self.device,
+            "user": self.user,
+            "counter": self.counter,
+            "device_time": self.device_time,
+            "installation": self.installation,
+            "taken_at": self.taken_at,
+        }
 
 
 @dataclass(frozen=True)
@@ -50,10 +79,14 @@ class Author:
 
 @dataclass(frozen=True)
 class Answer:
-    """What the sender is told; `repeated` where the same entry had arrived before."""
+    """What the sender is told; `repeated` where the same entry had arrived before.
+
+    `outcome` is that of the `Submission`; the text of a refused one is the reason.
+    """
 
     text: str
     repeated: bool
+    outcome: str = Submission.Outcome.SAVED
 
 
 def body_hash(body: Mapping[str, Any]) -> str:
@@ -76,14 +109,14 @@ def save_entry(
     sender: Sender,
     entry_id: uuid.UUID,
     body: Mapping[str, Any],
-    effect: Callable[[Author], str],
+    effect: Callable[[Author], str | Refused],
 ) -> Answer:
     """Save one entry and its effect in one transaction; sent again, give the first answer again.
 
     `effect` adds the rows and returns the answer's text (an address to go on to). A
     `Conflict` it raises undoes its rows, keeps the entry with that outcome, and is
-    raised again. The same id with another body is kept as a refused entry of its own
-    and has no effect.
+    raised again; `Refused` keeps its rows and the entry with that outcome. The same id
+    with another body is kept as a refused entry of its own and has no effect.
     """
     digest = body_hash(body)
     earlier = _answered(entry_id, digest)
@@ -91,41 +124,68 @@ def save_entry(
         return earlier
     fields: dict[str, Any] = {
         "class_challenge": challenge,
-        "device": sender.device,
-        "user": sender.user,
+        **sender.fields(),
         "body": dict(body),
         "body_hash": digest,
     }
     if Submission.objects.filter(entry_id=entry_id).exists():
-        refused = Submission.objects.create(**fields, outcome=Submission.Outcome.REFUSED)
-        return Answer(text=refused.answer, repeated=True)
+        outcome = Submission.Outcome.REFUSED
+        # The counter stays the first body's: the device counted one entry, not two.
+        Submission.objects.create(**fields | {"counter": None}, outcome=outcome)
+        return Answer(text="", repeated=True, outcome=outcome)
     try:
-        with transaction.atomic():
-            submission = Submission(entry_id=entry_id, **fields)
-            # The row must exist before what points to it; its answer is known only after.
-            submission.save()
-            text = effect(Author(submission=submission, user=sender.user))
-            Submission._base_manager.filter(pk=submission.pk).update(answer=text)
-            bump_revision(challenge.pk)
+        return _save(challenge, entry_id, fields, effect)
     except Conflict:
+        fields["counter"] = _free_counter(sender)
         Submission.objects.create(entry_id=entry_id, outcome=Submission.Outcome.CONFLICT, **fields)
         raise
     except IntegrityError:
         # Two copies of one entry raced: the other one won, and its answer is the answer.
         earlier = _answered(entry_id, digest)
-        if earlier is None:
+        if earlier is not None:
+            return earlier
+        if _free_counter(sender) == sender.counter:
             raise
-        return earlier
-    return Answer(text=text, repeated=False)
+        return _save(challenge, entry_id, fields | {"counter": None}, effect)
+
+
+def _save(
+    challenge: ClassChallenge,
+    entry_id: uuid.UUID,
+    fields: dict[str, Any],
+    effect: Callable[[Author], str | Refused],
+) -> Answer:
+    """Add the entry's row, its effect, its answer and the revision, all or nothing."""
+    with transaction.atomic():
+        submission = Submission(entry_id=entry_id, **fields)
+        # The row must exist before what points to it; its answer is known only after.
+        submission.save()
+        result = effect(Author(submission=submission, user=fields["user"]))
+        outcome = Submission.Outcome.REFUSED if isinstance(result, Refused) else Submission.Outcome.SAVED
+        text = result.reason[:ANSWER_LENGTH] if isinstance(result, Refused) else result
+        Submission._base_manager.filter(pk=submission.pk).update(answer=text, outcome=outcome)
+        bump_revision(challenge.pk)
+    return Answer(text=text, repeated=False, outcome=outcome)
+
+
+def _free_counter(sender: Sender) -> int | None:
+    """Return the device's counter, or None where it used that number before.
+
+    A tablet whose storage was wiped counts from 1 again, and no constraint may refuse what it sends.
+    """
+    used = Submission.objects.filter(device=sender.device, counter=sender.counter)
+    if sender.device is None or sender.counter is None or not used.exists():
+        return sender.counter
+    return None
 
 
 def _answered(entry_id: uuid.UUID, digest: str) -> Answer | None:
     row = (
         Submission.objects.filter(entry_id=entry_id, body_hash=digest)
-        .values_list("answer", flat=True)
+        .values_list("answer", "outcome")
         .first()
     )
-    return None if row is None else Answer(text=row, repeated=True)
+    return None if row is None else Answer(text=row[0], repeated=True, outcome=row[1])
 
 
 def teacher_change(challenge_id: int, change: Callable[[], None]) -> None:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import uuid
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.db import IntegrityError
+from django.utils import timezone
 
+from classroom.models import Device, StationPass
 from design_challenges.models import Note, Revision, Submission
 from design_challenges.services import saving
 from design_challenges.services.entries import (
     Author,
     Conflict,
+    Refused,
     Sender,
     body_hash,
     bump_revision,
@@ -128,3 +132,60 @@ def test_a_missing_revision_row_is_made(challenge: Any) -> None:
 def test_the_order_of_fields_does_not_change_a_bodys_digest() -> None:
     assert body_hash({"a": "1", "b": "ü"}) == body_hash({"b": "ü", "a": "1"})
     assert body_hash({"a": "1"}) != body_hash({"a": "2"})
+
+
+def station_device(challenge: Any) -> Device:
+    card = StationPass.objects.create(
+        classroom=challenge.classroom,
+        kind=challenge.kind,
+        token_hash=uuid.uuid4().hex,
+        expires_at=timezone.now() + timedelta(hours=1),
+    )
+    return Device.objects.create(
+        token_hash=uuid.uuid4().hex,
+        classroom=challenge.classroom,
+        role=Device.Role.STATION,
+        station_pass=card,
+        expires_at=card.expires_at,
+    )
+
+
+def test_a_counter_that_a_wiped_tablet_uses_again_refuses_nothing(challenge: Any) -> None:
+    device = station_device(challenge)
+    for _turn in range(2):
+        sender = Sender(device=device, counter=1)
+        answer = save_entry(challenge, sender, uuid.uuid4(), {"n": str(_turn)}, lambda _author: "done")
+        assert (answer.text, answer.outcome) == ("done", "saved")
+    assert list(Submission.objects.values_list("counter", flat=True)) == [1, None]
+    assert revision(challenge) == 2
+
+
+def test_a_refused_entry_keeps_its_rows_and_tells_the_same_reason_again(
+    challenge: Any, iteration: Any
+) -> None:
+    entry_id = uuid.uuid4()
+
+    def effect(author: Author) -> Refused:
+        saving.save_note(iteration, "purpose", "It must fall slowly.", author)
+        return Refused("Its team is gone.")
+
+    answers = [save_entry(challenge, Sender(), entry_id, {"a": "b"}, effect) for _ in range(2)]
+    assert [(answer.text, answer.outcome, answer.repeated) for answer in answers] == [
+        ("Its team is gone.", "refused", False),
+        ("Its team is gone.", "refused", True),
+    ]
+    assert Note.objects.count() == 1
+    assert Submission.objects.get().outcome == "refused"
+
+
+def test_a_repeated_conflict_is_a_conflict_again(challenge: Any) -> None:
+    entry_id, device = uuid.uuid4(), station_device(challenge)
+
+    def effect(_author: Author) -> str:
+        raise Conflict("purpose", "theirs")
+
+    with pytest.raises(Conflict):
+        save_entry(challenge, Sender(device=device, counter=4), entry_id, {"a": "b"}, effect)
+    again = save_entry(challenge, Sender(device=device, counter=4), entry_id, {"a": "b"}, effect)
+    assert (again.outcome, again.repeated) == ("conflict", True)
+    assert Submission.objects.get().counter == 4
