@@ -19,6 +19,7 @@ from django_htmx.middleware import HtmxDetails
 
 from classroom import held
 from classroom.codes import hash_token, make_token
+from classroom.entry_head import head_of
 from classroom.models import Classroom, Device, SubstitutePass, Team
 from classroom.prepared import Prepared, columns_of, instance_of
 
@@ -126,6 +127,14 @@ def find_device(request: HttpRequest, cookie: str) -> Device | None:
     return device
 
 
+def known_device(request: HttpRequest, cookie: str) -> Device | None:
+    """Return the device whose cookie this is, whether or not it may still come in."""
+    token = request.COOKIES.get(cookie)
+    if not token:
+        return None
+    return Device.objects.filter(token_hash=hash_token(token)).select_related("team", "classroom").first()
+
+
 def let_team_in(response: HttpResponse, team: Team) -> Device:
     """Make a device for the team and give this browser its cookie."""
     token = make_token()
@@ -172,14 +181,17 @@ def team_tablet(view: TeamView[Rest]) -> Callable[Concatenate[HttpRequest, Rest]
 
     @wraps(view)
     def inner(request: Any, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
-        device = find_device(request, TEAM_COOKIE)
+        device, entry = find_device(request, TEAM_COOKIE), head_of(request)
         if device is None or device.team is None:
-            held.hold(request, owner=_last_team(request))
+            if entry is None:  # an entry stays in the tablet's own outbox
+                held.hold(request, owner=_last_team(request))
             return redirect(f"{reverse('classroom:join')}?{urlencode({'next': _way_back(request)})}")
         device.touch()
         request.revision = device.challenge_revision
         request.device, request.team, request.classroom = device, device.team, device.classroom
         request.held = held.take(request, owner=f"team {device.team_id}")
+        if entry is not None and not entry.may_enter(f"team-{device.team_id}"):
+            return HttpResponse(status=409)
         return view(request, *args, **kwargs)
 
     return cast("Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]", inner)

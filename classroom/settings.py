@@ -63,6 +63,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "classroom.middleware.htmx_redirect_middleware",
+    "design_challenges.views.entries.EntryMiddleware",
 ]
 
 ROOT_URLCONF = "classroom.urls"

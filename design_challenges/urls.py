@@ -15,4 +15,5 @@ urlpatterns = [
     path("", include("design_challenges.urls_board")),
     path("", include("design_challenges.urls_files")),
     path("", include("design_challenges.urls_paper")),
+    path("", include("design_challenges.urls_outbox")),
 ]

@@ -5,10 +5,12 @@ from __future__ import annotations
 import uuid
 from datetime import UTC, datetime, timedelta
 
+from django.conf import settings
 from django.http import HttpRequest, JsonResponse
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
+from classroom.access import find_device
 from classroom.context_processors import installation_id
 from classroom.models import Device
 from design_challenges.models import Submission
@@ -37,15 +39,33 @@ def sender_of(request: HttpRequest, *, device: Device | None, user: object = Non
     )
 
 
+def senders_of(request: HttpRequest) -> list[str]:
+    """Return everybody for whom this browser may send: its team, its station, its signed-in adult."""
+    found: list[str] = []
+    team = find_device(request, settings.TEAM_COOKIE_NAME)
+    if team is not None and team.team_id is not None:
+        found.append(f"team-{team.team_id}")
+    station = find_device(request, settings.STATION_COOKIE_NAME)
+    if station is not None and station.role == Device.Role.STATION:
+        found.append(f"station-{station.pk}")
+    if request.user.is_authenticated:
+        found.append(f"user-{request.user.pk}")
+    return found
+
+
 def is_foreign(request: HttpRequest) -> bool:
     """Say whether the entry was typed into another installation's page: its ids mean nothing here."""
     named = _installation(request)
     return named is not None and named != installation_id()
 
 
-def entry_answer(outcome: str, answer: str = "", reason: str = "") -> JsonResponse:
-    """Tell an outbox what became of an entry; only this lets it stop sending."""
-    response = JsonResponse({"outcome": outcome, "answer": answer, "reason": reason})
+def entry_answer(outcome: str, answer: str = "", reason: str = "", page: str = "") -> JsonResponse:
+    """Tell an outbox what became of an entry; only this lets it stop sending.
+
+    `page` is what the page that sent it shows now, where that page asked for it.
+    """
+    told = {"outcome": outcome, "answer": answer, "reason": reason}
+    response = JsonResponse(told | ({"page": page} if page else {}))
     response.headers["Cache-Control"] = "no-store"
     return response
 

@@ -14,14 +14,16 @@ from django.utils.translation import gettext_lazy as _
 
 from classroom import held
 from classroom.access import TeamRequest, team_tablet
+from classroom.entry_head import head_of
 from classroom.models import Team
 from design_challenges.models import ClassChallenge
 from design_challenges.services import progress, records
-from design_challenges.services.entries import Answer, Author, Sender, save_entry
+from design_challenges.services.entries import Answer, Author, save_entry
 from design_challenges.services.jobs import Job, share_jobs
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.watch import watch
 from design_challenges.steps import Step
+from design_challenges.views.arrivals import sender_of
 
 Rest = ParamSpec("Rest")
 
@@ -67,12 +69,17 @@ SeatView = Callable[Concatenate[TeamRequest, Seat, Rest], HttpResponseBase]
 
 
 def team_step(
-    step: Step, *, whole_class: bool = False
+    step: Step,
+    *,
+    whole_class: bool = False,
+    takes_late: Callable[[TeamRequest], bool] = lambda _request: False,
 ) -> Callable[[SeatView[Rest]], Callable[..., HttpResponseBase]]:
     """Open a team page of one step of a round: signed in, not paused, open, and reachable.
 
     A closed or paused step still takes nothing away: a GET shows why it waits, a
     POST answers with the same page and what was typed (422, so that htmx shows it).
+    `takes_late` says of an outbox's entry that it is taken although the step waits:
+    what was timed while it was open may arrive when it is not.
     """
 
     def decorate(view: SeatView[Rest]) -> Callable[..., HttpResponseBase]:
@@ -88,7 +95,7 @@ def team_step(
                 return redirect("design_challenges:team_now")
             seat = Seat(challenge, klass, team, team.rounds[number], step)
             waiting = _why_wait(seat)
-            if waiting:
+            if waiting and not (head_of(request) is not None and takes_late(request)):
                 return _wait(request, seat, waiting)
             return view(request, seat, *args, **kwargs)
 
@@ -128,10 +135,13 @@ _SILENT = (
 
 def _wait(request: TeamRequest, seat: Seat, waiting: str) -> HttpResponse:
     """Show why the page waits, with what was typed; it is held until the page is open again."""
+    entry = head_of(request)
+    if entry is not None:
+        entry.stopped = waiting
     typed = request.POST.copy() if request.method == "POST" else (request.held or QueryDict()).copy()
     for name in _HIDDEN:
         typed.pop(name, None)
-    if typed:
+    if typed and entry is None:
         held.keep(request, typed, owner=f"team {request.team.pk}")
     context = seat.context(
         waiting=waiting,
@@ -157,12 +167,24 @@ def _why_wait(seat: Seat) -> str:
 def save_from(
     request: TeamRequest, seat: Seat, body: Mapping[str, Any], effect: Callable[[Author], str]
 ) -> Answer:
+    """Save an entry of a team's round under the id its form carried."""
+    return save_team_entry(request, seat.challenge, body, effect)
+
+
+def save_team_entry(
+    request: TeamRequest,
+    challenge: ClassChallenge,
+    body: Mapping[str, Any],
+    effect: Callable[[Author], str],
+) -> Answer:
     """Save a team's entry under the id its form carried; a form without one gets a new id."""
+    entry = head_of(request)
+    whole = {"sent": entry.digest} if entry is not None else {}
     answer = save_entry(
-        seat.challenge,
-        Sender(device=request.device),
+        challenge,
+        sender_of(request, device=request.device),
         read_entry_id(request),
-        {**body, "page": request.path},
+        {**body, "page": request.path, **whole},
         effect,
     )
     held.drop(request)

@@ -15,11 +15,11 @@ from classroom.models import Student
 from design_challenges.forms.sums import LONGEST_ANSWER, SumForm
 from design_challenges.models import ExitQuestion
 from design_challenges.services import evidence, records
-from design_challenges.services.entries import Author, Sender, save_entry
+from design_challenges.services.entries import Author
 from design_challenges.services.record_types import ClassRecord, TeamRecord
 from design_challenges.services.watch import watch
 from design_challenges.services.working import Step, SumContext, check
-from design_challenges.views.seats import read_entry_id
+from design_challenges.views.seats import read_entry_id, save_team_entry
 
 
 @never_cache
@@ -85,10 +85,10 @@ def _ask(
 
     def effect(author: Author) -> str:
         evidence.save_answer(question, child, typed.strip(), verdict, author)
-        return verdict.outcome
+        return f"{request.path}?child={child.pk}"
 
     body = {"exit": question.pk, "child": child.pk, "answer": typed}
-    save_entry(klass.challenge, Sender(device=request.device), read_entry_id(request), body, effect)
+    save_team_entry(request, klass.challenge, body, effect)
     return redirect(f"{request.path}?child={child.pk}")
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db import transaction
 from django.db.models import F
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
@@ -16,11 +15,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from classroom.access import TeamRequest, team_tablet
 from design_challenges.models import ClassChallenge, DesignIteration
 from design_challenges.services import help_calls, plan_flow, progress, records
-from design_challenges.services.entries import bump_revision
+from design_challenges.services.entries import Author
 from design_challenges.services.record_types import ClassRecord, TeamRecord
 from design_challenges.services.saving import start_round
 from design_challenges.services.watch import Watched, watch, what_changed
 from design_challenges.steps import Step
+from design_challenges.views.seats import save_team_entry
 
 
 @never_cache
@@ -62,10 +62,14 @@ def team_start(request: TeamRequest, number: int) -> HttpResponse:
     if not waiting and not klass.is_open(team.team.pk, number, Step.PLAN):
         waiting = "closed"
     if request.method == "POST" and not waiting:
-        with transaction.atomic():
+        address = reverse("design_challenges:team_plan", args=[number])
+
+        def effect(_author: Author) -> str:
             start_round(challenge, request.team, number)
-            bump_revision(challenge.pk)
-        return redirect("design_challenges:team_plan", number)
+            return address
+
+        save_team_entry(request, challenge, {"start": number}, effect)
+        return redirect(address)
     context = {"number": number, "waiting": waiting, **_watching(challenge, klass, team)}
     return render(request, "team/start.html", context, status=422 if request.method == "POST" else 200)
 
@@ -134,11 +138,18 @@ def team_pulse(request: TeamRequest) -> HttpResponse:
 def team_help(request: TeamRequest) -> HttpResponse:
     """Call the teacher, or say that help is not needed any more."""
     challenge = records.find_challenge(request.classroom)
-    if challenge is not None:
-        if request.POST.get("asked") == "no":
-            help_calls.end_call(challenge, request.team)
-        else:
+    if challenge is None:
+        return redirect(_back(request))
+    asked = request.POST.get("asked") != "no"
+
+    def effect(_author: Author) -> str:
+        if asked:
             help_calls.ask_for_help(challenge, request.team)
+        else:
+            help_calls.end_call(challenge, request.team)
+        return _back(request)
+
+    save_team_entry(request, challenge, {"help": asked}, effect)
     return redirect(_back(request))
 
 
@@ -151,10 +162,14 @@ def team_jobs(request: TeamRequest) -> HttpResponse:
         raise Http404
     rounds = DesignIteration.objects.filter(class_challenge=challenge, team=request.team)
     newest = rounds.order_by("-number").first()
-    if newest is not None:
-        with transaction.atomic():
-            DesignIteration.objects.filter(pk=newest.pk).update(job_turn=F("job_turn") + 1)
-            bump_revision(challenge.pk)
+    if newest is None:
+        return redirect(_back(request))
+
+    def effect(_author: Author) -> str:
+        DesignIteration.objects.filter(pk=newest.pk).update(job_turn=F("job_turn") + 1)
+        return _back(request)
+
+    save_team_entry(request, challenge, {"jobs": newest.number}, effect)
     return redirect(_back(request))
 
 

@@ -27,7 +27,11 @@ from design_challenges.views.sums import reseat, sums_page
 from design_challenges.words import Words
 
 
-@team_step(Step.TEST)
+def _is_time(request: TeamRequest) -> bool:
+    return request.POST.get("do") == "time"
+
+
+@team_step(Step.TEST, takes_late=_is_time)
 @require_http_methods(["GET", "HEAD", "POST"])
 def team_test(request: TeamRequest, seat: Seat) -> HttpResponse:
     """Show what comes next at the drop site, and take in what was called, timed, rounded or chosen."""

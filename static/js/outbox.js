@@ -9,11 +9,11 @@ const NEVER_STORED = ["csrfmiddlewaretoken"];
 const named = (name) => document.querySelector(`meta[name="${name}"]`)?.content ?? "";
 
 function shown(entry) {
-  const { id, counter, url, fields, label, lane, reason = "", outcome = "", answer = "", sender = "" } = entry;
-  const { storedAt, handedOver = false, installation } = entry;
+  const { id, counter, url, fields, label, text = "", lane, state, storedAt, installation, sender = "" } = entry;
+  const { reason = "", outcome = "", answer = "", handedOver = false } = entry;
   return {
-    id, counter, url, fields, label, lane, reason, outcome, answer, sender, storedAt, handedOver, installation,
-    state: entry.state,
+    id, counter, url, fields, label, text, lane, state, storedAt, installation, sender,
+    reason, outcome, answer, handedOver,
   };
 }
 
@@ -37,13 +37,14 @@ export class Outbox extends EventTarget {
   }
 
   // Write an entry: fields are texts, files, or lists of these. Resolves when the device has it ("on this tablet").
-  async put({ lane = "entry", url, fields, label = "", headers = {} }) {
+  // `text` is what was typed, in the form's own words, for whoever must copy it onto paper.
+  async put({ lane = "entry", url, fields, label = "", text = "", headers = {} }) {
     const id = makeId();
     const [installation, sender] = [named("installation"), named("sender")];
     const typed = Object.entries(fields).filter(([name]) => !NEVER_STORED.includes(name));
     const storedAt = new Date().toISOString();
     const entry = {
-      id, lane, url, label, headers, installation, sender, storedAt, state: "waiting",
+      id, lane, url, label, text, headers, installation, sender, storedAt, state: "waiting",
       fields: { ...Object.fromEntries(typed), entry_id: id, device_time: storedAt, installation, sender },
     };
     const { counter } = await this.#store.add(entry);

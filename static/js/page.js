@@ -82,11 +82,26 @@ function send(form, submitter) {
   HTMLFormElement.prototype.submit.call(form);
 }
 
+// Whoever takes forms over (the outbox of a tablet) is asked first; true means that it has.
+const takers = [];
+const plain = new WeakSet();
+
+export function takeOver(taker) {
+  takers.push(taker);
+}
+
+// Send a form as a form, past whoever takes forms over.
+export function sendPlain(form, submitter) {
+  plain.add(form);
+  send(form, submitter);
+}
+
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (event.defaultPrevented || form.method !== "post" || form.matches("[hx-post], [hx-put], [data-no-guard]")) {
     return;
   }
+  if (!plain.has(form) && takers.some((taker) => taker(event))) return event.preventDefault();
   const state = onItsWay.get(form);
   if (state === "sending") return onItsWay.set(form, "sent");
   event.preventDefault();
@@ -97,6 +112,7 @@ document.addEventListener("submit", (event) => {
   serverAnswers().then((answers) => {
     if (!answers) {
       release(form);
+      plain.delete(form);
       tell(say.sayUnsent);
       return;
     }
