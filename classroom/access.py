@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -20,7 +20,8 @@ from django_htmx.middleware import HtmxDetails
 from classroom import held
 from classroom.codes import hash_token, make_token
 from classroom.entry_head import head_of
-from classroom.models import Classroom, Device, SubstitutePass, Team
+from classroom.models import Classroom, Device, StationPass, SubstitutePass, Team
+from classroom.models.entrance import STATION_HAND_IN
 from classroom.prepared import Prepared, columns_of, instance_of
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 # Cookies ignore ports: the demo beside a real server must not sign its tablets out.
 TEAM_COOKIE = settings.TEAM_COOKIE_NAME
 SUBSTITUTE_COOKIE = settings.SUBSTITUTE_COOKIE_NAME
+STATION_COOKIE = settings.STATION_COOKIE_NAME
 # A lesson's end signs tablets out; this is only for a lesson that nobody ended.
 TEAM_STAY = timedelta(hours=10)
 
@@ -54,6 +56,18 @@ class TeamRequest(HtmxRequest):
     held: QueryDict | None
 
 
+class StationRequest(HtmxRequest):
+    """A request from a timing station; `live` is False for one that was withdrawn or has run out.
+
+    `station` is its pass; what it timed before may still come in for a while.
+    """
+
+    device: Device
+    station: StationPass
+    classroom: Classroom
+    live: bool
+
+
 class AdultRequest(HtmxRequest):
     """A request from a signed-in adult, on a page that belongs to no class."""
 
@@ -70,6 +84,7 @@ class TeacherRequest(HtmxRequest):
     held: QueryDict | None
 
 
+StationView = Callable[Concatenate[StationRequest, Rest], HttpResponseBase]
 TeamView = Callable[Concatenate[TeamRequest, Rest], HttpResponseBase]
 TeacherView = Callable[Concatenate[TeacherRequest, Rest], HttpResponseBase]
 
@@ -163,6 +178,68 @@ def let_substitute_in(response: HttpResponse, card: SubstitutePass) -> Device:
     )
     _set_cookie(response, SUBSTITUTE_COOKIE, token, device.expires_at)
     return device
+
+
+def let_station_in(response: HttpResponse, card: StationPass) -> Device:
+    """Make a device for a station's link and give this browser its cookie."""
+    token = make_token()
+    device = Device.objects.create(
+        token_hash=hash_token(token),
+        classroom=card.classroom,
+        role=Device.Role.STATION,
+        station_pass=card,
+        expires_at=card.expires_at,
+        last_seen_at=timezone.now(),
+    )
+    # The page must still open when its time is over: readings may be waiting on it.
+    _set_cookie(response, STATION_COOKIE, token, card.expires_at + STATION_HAND_IN)
+    return device
+
+
+def find_station(request: HttpRequest) -> Device | None:
+    """Return the station behind a browser's cookie, also one that is over but may still hand in."""
+    token = request.COOKIES.get(STATION_COOKIE)
+    device = _stations().filter(token_hash=hash_token(token)).first() if token else None
+    return device if device is not None and pass_of(device).may_hand_in else None
+
+
+def find_station_by_id(device_id: int) -> Device | None:
+    """Return a station by its row; whoever asks has made sure that it is that station."""
+    device = _stations().filter(pk=device_id).first()
+    return device if device is not None and pass_of(device).may_hand_in else None
+
+
+def _stations() -> QuerySet[Device]:
+    stations = Device.objects.filter(role=Device.Role.STATION)
+    return stations.select_related("classroom", "station_pass")
+
+
+def pass_of(device: Device) -> StationPass:
+    """Return a station's pass, which every station has by the database's constraint."""
+    if device.station_pass is None:
+        raise TypeError("This device is no station.")
+    return device.station_pass
+
+
+def is_live_station(device: Device) -> bool:
+    """Return whether a station may still time drops."""
+    return pass_of(device).works and device.classroom.archived_at is None
+
+
+def timing_station(view: StationView[Rest]) -> Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]:
+    """Let a timing station in, also one that is over and may still hand in; tell any other how to come in."""
+
+    @wraps(view)
+    def inner(request: Any, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
+        device = find_station(request)
+        if device is None:
+            return render(request, "station/not_in.html", status=403)
+        device.touch()
+        request.device, request.station, request.classroom = device, pass_of(device), device.classroom
+        request.live = is_live_station(device)
+        return view(request, *args, **kwargs)
+
+    return cast("Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]", inner)
 
 
 def _set_cookie(response: HttpResponse, name: str, token: str, expires: datetime) -> None:

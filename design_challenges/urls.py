@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("design_challenges.urls_slips")),
     path("", include("design_challenges.urls_marking")),
     path("", include("design_challenges.urls_lessons")),
+    path("", include("design_challenges.urls_station")),
     path("", include("design_challenges.urls_board")),
     path("", include("design_challenges.urls_files")),
     path("", include("design_challenges.urls_paper")),

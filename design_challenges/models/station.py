@@ -24,6 +24,10 @@ class QueueMove(EntryRow):
     class_challenge = models.ForeignKey(ClassChallenge, on_delete=models.PROTECT, related_name="queue_moves")
     team = models.ForeignKey(Team, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     move = models.CharField(max_length=6, choices=Move.choices)
+    round = models.PositiveSmallIntegerField(default=0)
+    trial = models.PositiveSmallIntegerField(
+        default=0, help_text=_("The drop it was about: done, it matters no more.")
+    )
 
     class Meta:
         ordering = ["pk"]

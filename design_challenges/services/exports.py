@@ -117,13 +117,29 @@ def trial_rows(klass: ClassRecord) -> list[TrialRow]:
         for drop in sorted(team.rounds[number].drops, key=lambda drop: (drop.trial, drop.attempt))
         for row in _rows_of_drop(team, team.rounds[number], drop, why)
     ]
-    return [*rows, *_unplaced(klass)]
+    return [*rows, *_unplaced(klass, why)]
 
 
 def _rows_of_drop(
     team: TeamRecord, record: RoundRecord, drop: DropRecord, why: Mapping[int | None, str]
 ) -> Iterable[TrialRow]:
     used = drop in record.counting
+    together = drop.watches if len(drop.watches) > 1 else ()
+    if together and drop.reading is not None:
+        # The time that counts is no stopwatch's own: it stands in a row above theirs.
+        yield TrialRow(
+            team=team,
+            record=record,
+            trial=drop.trial,
+            attempt=drop.attempt,
+            hundredths=drop.reading.hundredths,
+            rounded_s=round_half_up(drop.reading.seconds, record.values["places_time"]),
+            counts=used,
+            reason=_drop_reason(drop, used=used),
+            source=_("mean of two stopwatches")
+            if len(together) == 2
+            else _("the middle one of three stopwatches"),
+        )
     for reading in drop.readings or (None,):
         yield TrialRow(
             team=team,
@@ -142,20 +158,31 @@ def _reason(
     drop: DropRecord, reading: ReadingRecord | None, why: Mapping[int | None, str], *, used: bool
 ) -> str:
     """Return why a reading does not count, or what is to be known of one that does."""
+    if reading is not None and reading in drop.watches and len(drop.watches) > 1:
+        return _("one of {n} stopwatches").format(n=len(drop.watches))
     if reading is not None and reading is not drop.reading:
         return why.get(reading.row_id, _("another reading of this drop stands"))
-    words = _words(str(drop.mark_label) if drop.mark and drop.mark != "opened" else "", drop.note)
-    if used or not drop.counts or reading is None:
+    return _drop_reason(drop, used=used) if reading is not None else _drop_words(drop)
+
+
+def _drop_reason(drop: DropRecord, *, used: bool) -> str:
+    """Return why a drop with a time does not count, or what is to be known of one that does."""
+    words = _drop_words(drop)
+    if used or not drop.counts:
         return words
     return words or _("a later drop took its place")
+
+
+def _drop_words(drop: DropRecord) -> str:
+    return _words(str(drop.mark_label) if drop.mark and drop.mark != "opened" else "", drop.note)
 
 
 def _words(label: str, note: str) -> str:
     return f"{label}: {note}" if label and note else label or note
 
 
-def _unplaced(klass: ClassRecord) -> list[TrialRow]:
-    """Return the readings that belong to no drop yet: they do not count, and they are not lost."""
+def _unplaced(klass: ClassRecord, why: Mapping[int | None, str]) -> list[TrialRow]:
+    """Return the readings that came in without a drop: they do not count, and they are not lost."""
     teams = {team.team.pk: team for team in klass.teams}
     places = klass.values["places_time"]
     return [
@@ -167,7 +194,7 @@ def _unplaced(klass: ClassRecord) -> list[TrialRow]:
             hundredths=reading.hundredths,
             rounded_s=round_half_up(Decimal(reading.hundredths).scaleb(-2), places),
             counts=False,
-            reason=_("not placed yet"),
+            reason=why.get(reading.pk, _("not placed yet")),
             source=str(Reading.Source(reading.source).label),
         )
         for reading in Reading.objects.filter(class_challenge=klass.challenge, drop__isnull=True).order_by(

@@ -13,6 +13,7 @@ from uuid import UUID
 
 from design_challenges.kinds.base import BuiltFigures, Kind, Performance, PlanFigures, ResultFigures, Values
 from design_challenges.services.rounding import round_half_up
+from design_challenges.services.watches import time_that_counts
 from design_challenges.services.working import Step as SumStep
 from design_challenges.services.working import SumContext
 from design_challenges.steps import Step
@@ -57,12 +58,16 @@ class NoteRecord:
 
 @dataclass(frozen=True)
 class ReadingRecord:
-    """One stopwatch reading; several can stand on one drop, and the newest that is not set aside counts."""
+    """One stopwatch reading; several can stand on one drop, and the newest that is not set aside counts.
+
+    With `watch` above 0 it is one of several stopwatches that count together.
+    """
 
     row_id: int
     hundredths: int
     source: str
     set_aside: str = ""
+    watch: int = 0
 
     @property
     def seconds(self) -> Decimal:
@@ -87,10 +92,22 @@ class DropRecord:
     note: str
 
     @cached_property
-    def reading(self) -> ReadingRecord | None:
-        """Return the reading that stands: the newest one not set aside."""
+    def watches(self) -> tuple[ReadingRecord, ...]:
+        """Return the readings that count together: the newest not set aside, and stopwatches beside it."""
         standing = [reading for reading in self.readings if not reading.set_aside]
-        return standing[-1] if standing else None
+        if not standing or not standing[-1].watch:
+            return tuple(standing[-1:])
+        newest = {reading.watch: reading for reading in standing}
+        return tuple(newest[watch] for watch in sorted(newest))
+
+    @cached_property
+    def reading(self) -> ReadingRecord | None:
+        """Return the reading that stands, its time that of all the stopwatches that count together."""
+        watches = self.watches
+        if len(watches) < 2:
+            return watches[0] if watches else None
+        time = time_that_counts([reading.hundredths for reading in watches])
+        return replace(max(watches, key=lambda reading: reading.row_id), hundredths=time)
 
     @property
     def counted(self) -> bool:

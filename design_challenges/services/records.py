@@ -409,6 +409,7 @@ _readings = _OfRounds(
             "readings__pk",
             "readings__hundredths",
             "readings__source",
+            "readings__watch",
             "reading_counts",
             "reading_reason",
         )
@@ -422,11 +423,11 @@ def _drops(challenge_id: int, team_id: int | None) -> dict[int, list[DropRecord]
     heads: dict[int, tuple[Any, ...]] = {}
     readings: dict[int, list[ReadingRecord]] = defaultdict(list)
     for row in _readings.rows(challenge_id, team_id):
-        trial, pk, *head, reading_id, hundredths, source, stands, why = row
+        trial, pk, *head, reading_id, hundredths, source, watch, stands, why = row
         heads[pk] = (trial, *head)
         if reading_id is not None:
             set_aside = "" if stands is None or stands else str(why)
-            readings[pk].append(ReadingRecord(reading_id, hundredths, source, set_aside))
+            readings[pk].append(ReadingRecord(reading_id, hundredths, source, set_aside, watch))
     drops: dict[int, list[DropRecord]] = defaultdict(list)
     for pk, (trial, iteration_id, attempt, counts, reason, note) in heads.items():
         drops[iteration_id].append(

@@ -177,8 +177,8 @@ def save_reading(
     `called` is the attempt the form was about: its time stays its own even where the drop
     was judged not to count meanwhile.
     """
-    drop = called or _open_attempt(iteration, trial, author)
-    others = [reading for reading in drop.readings.order_by("pk") if _stands(reading)]
+    drop = called or open_attempt(iteration, trial, author)
+    others = [reading for reading in drop.readings.order_by("pk") if stands(reading)]
     standing = others[-1] if others else None
     if standing is not None and standing.hundredths == hundredths:
         return standing
@@ -195,12 +195,12 @@ def save_reading(
         Judgement.objects.create(
             reading=reading, counts=False, reason=Judgement.Reason.SECOND_ENTRY, **author.fields()
         )
-    elif mark and _stands(drop):
+    elif mark and stands(drop):
         judge_drop(drop, True, mark, author)
     return reading
 
 
-def _stands(row: Drop | Reading) -> bool:
+def stands(row: Drop | Reading) -> bool:
     """Return whether the newest judgement on a drop or a reading, if there is one, lets it count."""
     newest = row.judgements.order_by("-pk").first()
     return newest is None or newest.counts
@@ -214,10 +214,10 @@ def call_drop(iteration: DesignIteration, trial: int, attempt: int, author: Auth
     return drop
 
 
-def _open_attempt(iteration: DesignIteration, trial: int, author: Author) -> Drop:
+def open_attempt(iteration: DesignIteration, trial: int, author: Author) -> Drop:
     """Return the trial's newest attempt, or a further one where that was judged not to count."""
     newest = Drop.objects.filter(iteration=iteration, trial=trial).order_by("-attempt").first()
-    if newest is not None and _stands(newest):
+    if newest is not None and stands(newest):
         return newest
     attempt = newest.attempt + 1 if newest is not None else 1
     return Drop.objects.create(iteration=iteration, trial=trial, attempt=attempt, **author.fields())
@@ -236,7 +236,7 @@ def settle_reading(reading: Reading, author: Author) -> None:
 
 def void_drop(iteration: DesignIteration, trial: int, reason: str, author: Author, *, note: str = "") -> Drop:
     """Call the trial's open attempt void, before its time was seen; the next attempt is a new drop."""
-    drop = _open_attempt(iteration, trial, author)
+    drop = open_attempt(iteration, trial, author)
     judge_drop(drop, False, reason, author, note=note)
     return drop
 

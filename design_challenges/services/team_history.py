@@ -21,6 +21,7 @@ from design_challenges.services.dashboard import due_sums
 from design_challenges.services.record_types import DropRecord, RoundRecord, TeamRecord, Try
 from design_challenges.services.rounding import format_figure
 from design_challenges.services.turns import pair_of
+from design_challenges.services.unplaced import DEALT_WITH
 from design_challenges.services.working import Step
 from design_challenges.words import Words
 
@@ -56,13 +57,14 @@ class Field:
 
 @dataclass(frozen=True)
 class DropField:
-    """One drop: its reading now, its older and set-aside readings, and what was said about it."""
+    """One drop: its time now, its older and set-aside readings, what was said, its several watches."""
 
     drop: DropRecord
     seconds: Decimal | None
     rounded: str
     others: tuple[Value, ...]
     said: tuple[Value, ...]
+    watches: tuple[Value, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -147,6 +149,7 @@ class _Rows:
         unplaced = Q(
             drop__isnull=True, team_id__in=[team.team.pk for team in teams], class_challenge=challenge
         )
+        unplaced &= ~DEALT_WITH
         for reading in Reading.objects.filter(own | unplaced).select_related(*_AUTHOR):
             if reading.drop_id is None:
                 self.unplaced.append(reading)
@@ -181,6 +184,8 @@ def author(row: EntryRow) -> str:
     device = row.submission.device if row.submission else None
     if device is not None and device.role == Device.Role.SUBSTITUTE:
         return _("the substitute")
+    if device is not None and device.role == Device.Role.STATION:
+        return _("the timing station")
     return _("the team")
 
 
@@ -323,8 +328,9 @@ def _drop(record: RoundRecord, drop: DropRecord, rows: _Rows) -> DropField:
         place = record.counting.index(drop)
         rounded = format_figure(record.results.rounded_s[place], record.values["places_time"])
     others = []
+    together = {reading.row_id for reading in drop.watches} if len(drop.watches) > 1 else set()
     for reading in rows.readings[drop.row_id]:
-        if standing is not None and reading.pk == standing.row_id:
+        if reading.pk in together or (standing is not None and reading.pk == standing.row_id):
             continue
         judged = rows.on_reading[reading.pk]
         remark = ""
@@ -342,7 +348,12 @@ def _drop(record: RoundRecord, drop: DropRecord, rows: _Rows) -> DropField:
         )
         for judgement in reversed(rows.on_drop[drop.row_id])
     )
-    return DropField(drop, standing.seconds if standing else None, rounded, tuple(others), said)
+    watches = tuple(
+        Value(f"{Decimal(reading.hundredths).scaleb(-2)} s", author(reading), reading.made_at)
+        for reading in rows.readings[drop.row_id]
+        if reading.pk in together
+    )
+    return DropField(drop, standing.seconds if standing else None, rounded, tuple(others), said, watches)
 
 
 def _sums(record: RoundRecord) -> Iterable[SumField]:
