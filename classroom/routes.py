@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from classroom.views import accounts, classes, join, rosters, students, teams
+from classroom.views import accounts, check, classes, join, rosters, students, teams
 
 app_name = "classroom"
 
@@ -14,6 +14,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("join/", join.join, name="join"),
     path("join/<str:class_code>/<str:team_code>/", join.join_link, name="join_link"),
     path("leave/", join.leave, name="leave"),
+    path("check/", check.check, name="check"),
     # --- adults' accounts
     path("sign-in/", accounts.sign_in, name="sign_in"),
     path("sign-out/", accounts.sign_out, name="sign_out"),

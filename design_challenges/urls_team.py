@@ -8,6 +8,7 @@ from design_challenges.views import drawing, team_now, team_plan, team_ready
 from design_challenges.views.team_build import team_build
 from design_challenges.views.team_compare import team_compare
 from design_challenges.views.team_exit import team_exit
+from design_challenges.views.team_queue import team_queue
 from design_challenges.views.team_results import team_results
 from design_challenges.views.team_tape import team_tape
 from design_challenges.views.team_test import team_broke, team_test
@@ -18,6 +19,7 @@ urlpatterns: list[URLPattern] = [
     path("team/jobs/", team_now.team_jobs, name="team_jobs"),
     path("team/tape/", team_tape, name="team_tape"),
     path("team/pulse/", team_now.team_pulse, name="team_pulse"),
+    path("team/queue/", team_queue, name="team_queue"),
     path("team/exit/", team_exit, name="team_exit"),
     path("team/finished/", team_now.team_finished, name="team_finished"),
     path("team/pictures/<uuid:photo_id>/", drawing.team_photo, name="team_photo"),

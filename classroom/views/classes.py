@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from classroom import throttle
 from classroom.access import AdultRequest, TeacherRequest, classrooms_of, signed_in, teacher_of_class
+from classroom.addresses import recent_change
 from classroom.codes import make_class_code
 from classroom.forms.base import sent
 from classroom.forms.classes import ClassForm
@@ -28,6 +29,7 @@ def classes(request: AdultRequest) -> HttpResponse:
         "rows": class_rows(classrooms_of(request.user, archived=archived)),
         "archived": archived,
         "archived_count": classrooms_of(request.user, archived=True).count(),
+        "changed": recent_change(),
     }
     return render(request, "teacher/classes.html", context)
 

@@ -10,6 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from design_challenges.words import Words
 
+Groups = Sequence[tuple[Words, Sequence[tuple[str, Words]]]]
+"""Choices under headings: a team's round, and its drops by key."""
+
 
 class PlaceForm(forms.Form):
     """Which drop a reading is of; `places` are grouped by team and round."""
@@ -22,9 +25,7 @@ class PlaceForm(forms.Form):
         },
     )
 
-    def __init__(
-        self, *args: Any, places: Sequence[tuple[Words, Sequence[tuple[str, Words]]]], **kwargs: Any
-    ) -> None:
+    def __init__(self, *args: Any, places: Groups, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["place"].choices = [("", _("Choose a drop")), *places]  # type: ignore[attr-defined]
 

@@ -99,6 +99,12 @@ def find_challenge(classroom: Classroom) -> ClassChallenge | None:
     return challenge
 
 
+def find_challenge_of(classroom: Classroom, kind: str) -> ClassChallenge | None:
+    """Return the class's challenge where it is of that kind: what a station's pass is for."""
+    challenge = find_challenge(classroom)
+    return challenge if challenge is not None and challenge.kind == kind else None
+
+
 def latest_settings(challenge: ClassChallenge) -> ChallengeSettings:
     """Return the settings that the next round will begin with."""
     if challenge.newest_settings is not None:

@@ -100,11 +100,20 @@ class RoundHistory:
 
 
 @dataclass(frozen=True)
+class UnplacedReading:
+    """A time of the team's that found no drop."""
+
+    row_id: int
+    seconds: Decimal
+    at: datetime
+
+
+@dataclass(frozen=True)
 class TeamHistory:
     """Everything of a team, the latest round first; `unplaced` are readings that belong to no drop."""
 
     rounds: tuple[RoundHistory, ...]
-    unplaced: tuple[Reading, ...]
+    unplaced: tuple[UnplacedReading, ...]
 
 
 def load_history(challenge: ClassChallenge, team: TeamRecord) -> TeamHistory:
@@ -125,7 +134,11 @@ def load_histories(
             rounds=tuple(
                 _round(record, rows) for record in sorted(team.rounds.values(), key=lambda one: -one.number)
             ),
-            unplaced=tuple(reading for reading in rows.unplaced if reading.team_id == team.team.pk),
+            unplaced=tuple(
+                UnplacedReading(reading.pk, Decimal(reading.hundredths).scaleb(-2), reading.made_at)
+                for reading in rows.unplaced
+                if reading.team_id == team.team.pk
+            ),
         )
         for team in teams
     }

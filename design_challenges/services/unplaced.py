@@ -101,14 +101,27 @@ class Place:
         return f"{self.iteration.pk}-{self.trial}"
 
 
-def give(reading: Reading, place: Place, author: Author) -> Reading:
+def is_dealt_with(reading: Reading) -> bool:
+    """Return whether somebody gave a reading to a drop, or set it aside."""
+    return reading.judgements.filter(reason__in=HANDLED).exists()
+
+
+def called(reading: Reading) -> str:
+    """Return what was called at the station about a reading that has no drop: "did not open", say, or ""."""
+    newest = reading.judgements.exclude(reason__in=HANDLED).order_by("-pk").first()
+    return str(newest.get_reason_display()) if newest is not None else ""
+
+
+def give(reading: Reading, place: Place, author: Author) -> Reading | None:
     """Give a reading to a drop: a row of its own there; the one that came in stays, marked as given.
 
     Where a time stands there it becomes a further stopwatch beside it; else the trial's open attempt gets
-    it, with what was called at the station.
+    it, with what was called at the station. None where somebody else was faster.
     """
     iteration = saving.lock_round(place.iteration.pk)
-    called = reading.judgements.exclude(reason__in=HANDLED).order_by("-pk").first()
+    if is_dealt_with(reading):
+        return None
+    said = reading.judgements.exclude(reason__in=HANDLED).order_by("-pk").first()
     left = reading.drop
     Judgement.objects.create(reading=reading, counts=False, reason=Judgement.Reason.MOVED, **author.fields())
     if left is not None:
@@ -129,8 +142,8 @@ def give(reading: Reading, place: Place, author: Author) -> Reading:
         moved_from=reading,
         **author.fields(),
     )
-    if called is not None and place.beside is None:
-        saving.judge_drop(drop, called.counts, called.reason, author)
+    if said is not None and place.beside is None:
+        saving.judge_drop(drop, said.counts, said.reason, author)
     return row
 
 

@@ -11,7 +11,7 @@ from design_challenges.services.record_types import ClassRecord, RoundRecord, Te
 from design_challenges.words import Words
 
 PASSED = "p"
-GIVEN, ASKED = "given", "exit"
+GIVEN, ASKED, TIMED = "given", "exit", "timed"
 
 
 @dataclass(frozen=True)
@@ -24,11 +24,13 @@ class Watched:
     open_steps: frozenset[str]
     given: int = 0
     asked: bool = False
+    timed: int = 0
 
     def as_text(self) -> str:
         """Return the state as text, for the next question to carry."""
         parts = ["p" * self.paused, "h" * self.helped, self.cleared, *sorted(self.open_steps)]
         parts += [f"{GIVEN}{self.given}"] * bool(self.given) + [ASKED] * self.asked
+        parts += [f"{TIMED}{self.timed}"] * bool(self.timed)
         return ".".join(parts)
 
     @classmethod
@@ -38,14 +40,15 @@ class Watched:
         if len(parts) < 3:
             return None
         paused, helped, cleared, *steps = parts
-        given = [step.removeprefix(GIVEN) for step in steps if step.startswith(GIVEN)]
+        open_steps = (s for s in steps if s != ASKED and not s.startswith((GIVEN, TIMED)))
         return cls(
             paused == "p",
             helped == "h",
             cleared,
-            frozenset(step for step in steps if step != ASKED and not step.startswith(GIVEN)),
-            int(given[0]) if given and given[0].isascii() and given[0].isdigit() else 0,
+            frozenset(open_steps),
+            _counted(steps, GIVEN),
             ASKED in steps,
+            _counted(steps, TIMED),
         )
 
 
@@ -69,6 +72,19 @@ def watch(klass: ClassRecord, team: TeamRecord) -> Watched:
         ),
         given=_steps_given(current) if current else 0,
         asked=klass.challenge.exit_question_id is not None,
+        timed=_drops_timed(current) if current else 0,
+    )
+
+
+def _counted(parts: list[str], name: str) -> int:
+    found = [part.removeprefix(name) for part in parts if part.startswith(name)]
+    return int(found[0]) if found and found[0].isascii() and found[0].isdigit() else 0
+
+
+def _drops_timed(record: RoundRecord) -> int:
+    """Return how many of the team's drops have a time from the timing station."""
+    return sum(
+        1 for drop in record.drops if drop.reading is not None and drop.reading.source in ("station", "typed")
     )
 
 
@@ -87,6 +103,8 @@ def what_changed(before: Watched, now: Watched) -> Words:
         return _("You are cleared to build!")
     if now.given > before.given:
         return _("Your teacher shows you the steps of a sum.")
+    if now.timed > before.timed:
+        return _("The timing station has a time for you.")
     if now.asked and not before.asked:
         return _("Your teacher has one last question for each of you.")
     if now.open_steps - before.open_steps:

@@ -22,6 +22,7 @@ from design_challenges.services.help_calls import end_call
 from design_challenges.services.lessons import open_lesson
 from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.records import find_challenge, load_class
+from design_challenges.services.unplaced import count_waiting
 from design_challenges.steps import Step
 from design_challenges.views.live import (
     TIMER_MINUTES,
@@ -62,6 +63,7 @@ def dashboard(request: TeacherRequest) -> HttpResponse:
             "columns": boards.columns_of(klass),
             "timer_minutes": TIMER_MINUTES,
             **covers_context(klass),
+            "unplaced": count_waiting(challenge),
             **_picture(klass, request.GET.get("order", "")),
         }
         context["announce"] = service.latest_event(context["dashboard"].cards)

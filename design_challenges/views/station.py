@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 
 from django.contrib import messages
@@ -25,7 +26,7 @@ from design_challenges.forms.station import TypedForm
 from design_challenges.models import ClassChallenge, Revision
 from design_challenges.services import station_entries
 from design_challenges.services.entries import Answer, save_entry
-from design_challenges.services.records import find_challenge
+from design_challenges.services.records import find_challenge_of
 from design_challenges.services.station_state import StationState, as_json, load_station
 from design_challenges.views.arrivals import answer_of, entry_answer, is_foreign, sender_of
 from design_challenges.words import Words
@@ -40,7 +41,7 @@ _NOT_BODY = ("csrfmiddlewaretoken", "entry_id")
 @require_http_methods(["GET", "HEAD", "POST"])
 def station(request: StationRequest) -> HttpResponse:
     """The station's page; without scripts its form takes typed times."""
-    challenge = find_challenge(request.classroom, request.station.kind)
+    challenge = find_challenge_of(request.classroom, request.station.kind)
     if challenge is None:
         return render(request, "station/not_in.html", status=403)
     state = load_station(challenge)
@@ -62,7 +63,8 @@ def station(request: StationRequest) -> HttpResponse:
         "station": request.station,
         "form": form,
         "queue": state.queue,
-        "state": as_json(state, request.device),
+        "turn": state.queue.turns[0] if state.queue.turns else None,
+        "state_json": json.dumps({**as_json(state, request.device), "live": request.live}),
         "ticket": make_ticket(request.device),
         "entry_id": uuid.uuid4(),
     }
@@ -94,7 +96,7 @@ def queue(request: StationRequest) -> HttpResponse:
         return entry_gone()
     if request.GET.get("revision") == f"{number}-{int(request.live)}":
         return HttpResponse(status=204)
-    challenge = find_challenge(request.classroom, request.station.kind)
+    challenge = find_challenge_of(request.classroom, request.station.kind)
     if challenge is None:
         return entry_gone()
     state = as_json(load_station(challenge), request.device)
@@ -117,7 +119,7 @@ def entry(request: HttpRequest) -> HttpResponse:
     device = _device_of(request)
     if device is None:
         return JsonResponse({"reason": _("This phone is no timing station any more.")}, status=401)
-    challenge = find_challenge(device.classroom, pass_of(device).kind)
+    challenge = find_challenge_of(device.classroom, pass_of(device).kind)
     if challenge is None:
         return entry_answer("refused", reason=_("The class has no challenge any more."))
     answer = _save(request, device, challenge)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -21,7 +22,8 @@ from design_challenges.forms.station import HoursForm
 from design_challenges.models import ClassChallenge, QueueMove
 from design_challenges.services import station
 from design_challenges.services.entries import Author, teacher_change
-from design_challenges.services.records import find_challenge
+from design_challenges.services.records import find_challenge, find_challenge_of
+from design_challenges.services.rounding import format_figure
 from design_challenges.services.station_state import class_thumbs, load_station
 
 PAGE = "design_challenges:stations"
@@ -34,15 +36,22 @@ def stations(request: TeacherRequest) -> HttpResponse:
     """The links there are, the form that makes one, and the queue as it stands."""
     challenge = _challenge(request)
     state = load_station(challenge)
+    thumbs = class_thumbs(state.klass)
     context = {
         "classroom": request.classroom,
         "substitute": request.substitute,
         "cards": request.classroom.station_passes.filter(kind=challenge.kind),
         "form": HoursForm(),
         "queue": state.queue,
-        "thumbs": class_thumbs(state.klass),
+        "thumbs": thumbs,
+        "sd": _seconds(thumbs.sd_s) if thumbs else "",
+        "widest": _seconds(thumbs.widest_s) if thumbs else "",
     }
     return render(request, "teacher/stations.html", context)
+
+
+def _seconds(value: float) -> str:
+    return format_figure(Decimal(repr(value)), 2)
 
 
 @require_POST
@@ -93,7 +102,7 @@ def come_in(request: HttpRequest, token: str) -> HttpResponse:
     card = StationPass.objects.filter(token_hash=hash_token(token)).select_related("classroom").first()
     if card is None:
         raise Http404
-    challenge = find_challenge(card.classroom, card.kind)
+    challenge = find_challenge_of(card.classroom, card.kind)
     if challenge is None or not card.works or card.classroom.archived_at is not None:
         return render(request, "station/over.html", {"card": card}, status=410)
     if request.method == "GET":

@@ -13,8 +13,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.access import TeacherRequest, teacher_of_class
-from design_challenges.forms.unplaced import AsideForm, PlaceForm
-from design_challenges.models import ClassChallenge, Judgement, Reading
+from design_challenges.forms.unplaced import AsideForm, Groups, PlaceForm
+from design_challenges.models import ClassChallenge, Reading
 from design_challenges.services import unplaced as service
 from design_challenges.services.entries import Author, Sender, save_entry
 from design_challenges.services.record_types import ClassRecord, DropRecord, RoundRecord
@@ -23,7 +23,6 @@ from design_challenges.services.unplaced import Place
 from design_challenges.words import Words
 
 PAGE = "design_challenges:unplaced"
-Groups = Sequence[tuple[Words, Sequence[tuple[str, Words]]]]
 
 
 @require_GET
@@ -49,6 +48,7 @@ def _said(reading: Reading) -> dict[str, object]:
         "team": team,
         "round": str(body.get("round", ""))[:3],
         "trial": str(body.get("trial", ""))[:3],
+        "called": service.called(reading),
         "why": Reading.Unplaced(reading.unplaced).label if reading.unplaced else "",
         "taken_at": (reading.submission and reading.submission.taken_at) or reading.made_at,
     }
@@ -159,17 +159,9 @@ def _challenge(request: TeacherRequest) -> ClassChallenge:
 
 def _reading(challenge: ClassChallenge, pk: int) -> Reading:
     """Return a reading that nobody has given away or set aside; 404 for any other."""
-    found = (
-        Reading.objects.filter(class_challenge=challenge, pk=pk)
-        .exclude(
-            pk__in=Judgement.objects.filter(reason__in=service.HANDLED, reading__isnull=False).values(
-                "reading"
-            )
-        )
-        .select_related("team", "submission", "drop")
-        .first()
-    )
-    if found is None:
+    readings = Reading.objects.filter(class_challenge=challenge, pk=pk)
+    found = readings.select_related("team", "submission", "drop").first()
+    if found is None or service.is_dealt_with(found):
         raise Http404
     return found
 

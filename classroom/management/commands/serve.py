@@ -9,6 +9,7 @@ from django.contrib.auth import get_user_model
 from django.core.management.base import CommandError
 
 from classroom import plain_http
+from classroom.addresses import note_addresses
 from classroom.codes import hash_token, make_token
 from classroom.keeping.nightly import Nightly
 from classroom.management.commands._serving import ServingCommand
@@ -49,6 +50,7 @@ class Command(ServingCommand):
     def tell(self, host: str, port: int, token: str) -> None:
         """Print where it is and how to begin."""
         addresses = self.addresses(host, port)
+        changed = note_addresses(addresses)
         self.say(f"Data: {self.database_name()}")
         self.say(f"Nightly backups: {settings.BACKUP_DIR or 'switched off'}")
         self.say("Second Build is running. Open it at")
@@ -58,6 +60,16 @@ class Command(ServingCommand):
             self.say("There is no teacher yet. The first one makes their account here, once:")
             for address in addresses:
                 self.say(f"    {address}first-teacher/{token}/")
+        if changed is not None:
+            self.say("WARNING: this server's address has changed since its last start.")
+            self.say(f"    before: {', '.join(changed.before)}")
+            self.say(f"    now:    {', '.join(changed.now)}")
+            self.say(
+                "    What still waits on tablets under the old address is found only under the old address:"
+            )
+            self.say(
+                "    give this computer that address again, or copy it off the tablets (Show my readings)."
+            )
         notes = plain_http.notes()
         if notes:
             self.say("This is plain HTTP. It leaves out")
