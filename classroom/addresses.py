@@ -52,11 +52,9 @@ def note_addresses(addresses: Sequence[str]) -> AddressChange | None:
 
 def recent_change() -> AddressChange | None:
     """Return the last change of address, for as long as readings may wait under the old one."""
-    installation = Installation.get()
-    at = installation.addresses_changed_at
-    if at is None or timezone.now() - at > SHOWN_FOR:
-        return None
-    return _change(installation)
+    since = timezone.now() - SHOWN_FOR
+    installation = Installation.objects.filter(addresses_changed_at__gt=since).first()
+    return None if installation is None else _change(installation)
 
 
 def _change(installation: Installation) -> AddressChange:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -19,6 +20,7 @@ from design_challenges.services.watches import Thumbs, find_thumbs
 # A phone lays what it keeps over what the server says: it must know which of it the server counted in.
 ARRIVED_FOR = timedelta(hours=24)
 MOST_ARRIVED = 400
+KEPT_FOR_S = 30
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,8 @@ def load_station(challenge: ClassChallenge) -> StationState:
     times = None
     if lesson is not None:
         times = tuple(
-            time or 0
-            for time in ReferenceDrop.objects.filter(
+            hundredths or 0
+            for hundredths in ReferenceDrop.objects.filter(
                 class_challenge=challenge, lesson=lesson, takes_out__isnull=True, taken_out_by__isnull=True
             )
             .order_by("pk")
@@ -82,6 +84,21 @@ def load_station(challenge: ClassChallenge) -> StationState:
         reference_drops=None if times is None else len(times),
     )
     return StationState(klass, queue, moves, last_first, times)
+
+
+_kept: dict[int, tuple[tuple[int, int], Queue]] = {}
+
+
+def queue_at(challenge: ClassChallenge) -> Queue:
+    """Return the queue at the challenge's revision, worked out once for all tablets that ask about it.
+
+    A lesson's start or end changes no revision, so what is kept is good for half a minute.
+    """
+    key = (challenge.revision.number, int(time.time()) // KEPT_FOR_S)
+    kept = _kept.get(challenge.pk)
+    if kept is None or kept[0] != key:
+        kept = _kept[challenge.pk] = (key, load_station(challenge).queue)
+    return kept[1]
 
 
 def as_json(state: StationState, device: Device | None) -> dict[str, Any]:

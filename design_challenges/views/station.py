@@ -118,7 +118,7 @@ def entry(request: HttpRequest) -> HttpResponse:
     """
     device = _device_of(request)
     if device is None:
-        return JsonResponse({"reason": _("This phone is no timing station any more.")}, status=401)
+        return JsonResponse({"reason": _("This phone is no timing station any more.")}, status=403)
     challenge = find_challenge_of(device.classroom, pass_of(device).kind)
     if challenge is None:
         return entry_answer("refused", reason=_("The class has no challenge any more."))

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from classroom.access import TeamRequest, team_tablet
 from design_challenges.services.drop_queue import said_place
 from design_challenges.services.records import find_challenge
-from design_challenges.services.station_state import load_station
+from design_challenges.services.station_state import queue_at
 
 
 @never_cache
@@ -23,11 +23,11 @@ def team_queue(request: TeamRequest) -> HttpResponse:
     challenge = find_challenge(request.classroom)
     if challenge is None:
         return redirect("design_challenges:team_now")
-    state = load_station(challenge)
+    queue = queue_at(challenge)
     context = {
         "revision": challenge.revision.number,
-        "place": said_place(state.queue.place_of(request.team.pk)),
-        "open": state.queue.open,
-        "turns": state.queue.turns if state.queue.open else (),
+        "place": said_place(queue.place_of(request.team.pk)),
+        "open": queue.open,
+        "turns": queue.turns if queue.open else (),
     }
     return render(request, "team/_queue.html" if request.htmx else "team/queue.html", context)

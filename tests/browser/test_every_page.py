@@ -8,11 +8,11 @@ import pytest
 from django.conf import settings
 from playwright.sync_api import Page, expect
 
-from classroom.access import SUBSTITUTE_COOKIE, TEAM_COOKIE
+from classroom.access import STATION_COOKIE, SUBSTITUTE_COOKIE, TEAM_COOKIE
 from tests.browser.plays.keyboard import tab_round
 from tests.browser.plays.screens import fill, send, tap
 from tests.support.browser import PROJECTOR, TABLET, PageMaker, first_visit_weight, sideways_scroll
-from tests.support.inventory import NOBODY, PAGES, SUBSTITUTE, TEACHER, Row
+from tests.support.inventory import NOBODY, PAGES, STATION, SUBSTITUTE, TEACHER, Row
 from tests.support.inventory import TABLET as ON_A_TABLET
 
 MOST_BYTES = 100_000
@@ -37,10 +37,11 @@ def visitors(served, site, maker):
     pages = {who: maker(PROJECTOR if who in (TEACHER, SUBSTITUTE) else TABLET) for who in COOKIES}
     _give(pages[TEACHER], served, settings.SESSION_COOKIE_NAME, site["session"])
     _give(pages[SUBSTITUTE], served, SUBSTITUTE_COOKIE, site["substitute"])
+    _give(pages[STATION], served, STATION_COOKIE, site["station"])
     return pages
 
 
-COOKIES = (NOBODY, ON_A_TABLET, TEACHER, SUBSTITUTE)
+COOKIES = (NOBODY, ON_A_TABLET, TEACHER, SUBSTITUTE, STATION)
 WEIGHTS: dict[str, int] = {}
 
 

@@ -29,7 +29,7 @@ from tests.support.two_classes import OneClass, TwoClasses
 METHODS = ("GET", "POST")
 THING = re.compile(r"\{(\w+)\}")
 # What is a key by itself, with no class around it, or names the class: nothing to swap for another class's.
-NOT_A_THING_OF_A_CLASS = {"code", "team_code", "invited", "invitation", "card_token"}
+NOT_A_THING_OF_A_CLASS = {"code", "team_code", "invited", "invitation", "card_token", "station_token"}
 USUAL = {"code": "{code}", "number": 1}
 # A refused visitor's form is held in a session, a tablet was seen: that changes nothing of a class.
 _HARMLESS = re.compile(r'"(django_session|classroom_device)"|SAVEPOINT')

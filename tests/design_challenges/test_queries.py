@@ -11,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from classroom.access import SUBSTITUTE_COOKIE, TEAM_COOKIE
+from classroom.access import STATION_COOKIE, SUBSTITUTE_COOKIE, TEAM_COOKIE
 from classroom.models import Device
 from tests import builders
 from tests.support import site, stages
@@ -20,6 +20,7 @@ from tests.support.inventory import (
     NO_PAGES,
     NOBODY,
     PAGES,
+    STATION,
     SUBSTITUTE,
     TABLET,
     TEAM_PAGES,
@@ -47,9 +48,10 @@ class School:
         self.challenge = self.classroom.challenges.get()
         self.focus = self.classroom.teams.first()
         self.known = site.known_of(self.classroom) | {"second": 0}
-        self.clients = {NOBODY: Client(), SUBSTITUTE: Client(), TABLET: Client(), "teacher": Client()}
+        self.clients = {who: Client() for who in (NOBODY, SUBSTITUTE, STATION, TABLET, "teacher")}
         self.clients["teacher"].force_login(teacher)
         self.clients[SUBSTITUTE].cookies[SUBSTITUTE_COOKIE] = site.let_substitute_in(self.classroom)
+        self.clients[STATION].cookies[STATION_COOKIE] = site.let_station_in(self.classroom)
         self.clients[TABLET].cookies[TEAM_COOKIE] = site.let_in(self.focus)
 
     def count(self, row: Row) -> tuple[int, list[str]]:

@@ -25,6 +25,8 @@ STRANGER = "teacher of another class"
 TEACHER = "this teacher"
 SUBSTITUTE = "substitute"
 OTHER_SUBSTITUTE = "substitute of another class"
+STATION = "timing station"
+OTHER_STATION = "timing station of another class"
 ADMINISTRATOR = "administrator"
 VISITORS = (
     NOBODY,
@@ -35,6 +37,8 @@ VISITORS = (
     TEACHER,
     SUBSTITUTE,
     OTHER_SUBSTITUTE,
+    STATION,
+    OTHER_STATION,
     ADMINISTRATOR,
 )
 TABLETS = frozenset({TABLET, OTHER_TEAM, OTHER_CLASS})
@@ -71,6 +75,9 @@ REFUSED = dict.fromkeys(VISITORS, NO_METHOD)
 
 A_TABLET = _door(TABLETS, adults_outside=JOIN, others=JOIN)
 """Each team's own page: it has no class in its address, so another team's tablet gets its own team's."""
+
+A_STATION = {visitor: IN if visitor in (STATION, OTHER_STATION) else FORBIDDEN for visitor in VISITORS}
+"""The station's own page: it has no class in its address, so another class's station gets its own."""
 
 THIS_TEAM = {**A_TABLET, OTHER_TEAM: NOT_FOUND, OTHER_CLASS: NOT_FOUND}
 AN_ADULT = _door(ACCOUNTS)
@@ -123,6 +130,7 @@ ROWS = (
     _row("classroom:join", EVERYBODY, EVERYBODY),
     _row("classroom:join_link", EVERYBODY, EVERYBODY, class_code="{code}", team_code="{team_code}"),
     _row("classroom:leave", EVERYBODY, EVERYBODY),
+    _row("classroom:check", EVERYBODY, REFUSED),
     # --- adults' accounts
     _row("classroom:sign_in", EVERYBODY, EVERYBODY),
     _row("classroom:sign_out", REFUSED, EVERYBODY),
@@ -165,6 +173,7 @@ ROWS = (
     _team("team_jobs", _no_method(A_TABLET), A_TABLET),
     _team("team_tape", post=REFUSED),
     _team("team_pulse", post=_no_method(A_TABLET)),
+    _team("team_queue", post=_no_method(A_TABLET)),
     _team("team_exit"),
     _team("team_finished", post=_no_method(A_TABLET)),
     _team("team_welcome", post=REFUSED),
@@ -225,6 +234,18 @@ ROWS = (
     _row("design_challenges:substitute_new", REFUSED, OWN_CLASS),
     _row("design_challenges:substitute_withdraw", REFUSED, OWN_CLASS, pk="{card}"),
     _row("design_challenges:substitute_in", EVERYBODY, EVERYBODY, token="{card_token}"),
+    # --- the timing station
+    _row("design_challenges:station", A_STATION, A_STATION),
+    _row("design_challenges:station_queue", A_STATION, _no_method(A_STATION)),
+    _row("design_challenges:station_entry", REFUSED, A_STATION),
+    _row("design_challenges:station_in", EVERYBODY, EVERYBODY, token="{station_token}"),
+    _shown("stations"),
+    _changed("station_new"),
+    _changed("station_here"),
+    _changed("station_withdraw", pk="{station}"),
+    _shown("unplaced"),
+    _by_hand("unplaced_give", pk="{unplaced}"),
+    _changed("unplaced_aside", pk="{unplaced}"),
     # --- the board
     _shown("board"),
     _shown("board_changes"),

@@ -13,7 +13,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 CLASS, TEAM = "classroom:", "design_challenges:"
-NOBODY, TABLET, TEACHER, SUBSTITUTE = "nobody", "team", "teacher", "substitute"
+NOBODY, TABLET, TEACHER, SUBSTITUTE, STATION = "nobody", "team", "teacher", "substitute", "station"
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,7 @@ class Row:
     """One page as one person opens it.
 
     name    the address's name, with its namespace
-    who     NOBODY, TABLET, TEACHER or SUBSTITUTE
+    who     NOBODY, TABLET, TEACHER, SUBSTITUTE or STATION
     stage   for a tablet: what its team has done (see `stages.walk`), or a class of its own
             ("asked", "paused", "unset")
     args    the address's arguments; a text `{code}` is filled in from the class that is looked at
@@ -96,6 +96,7 @@ TEAM_PAGES = [
     _tablet("team_test", "call"),
     _tablet("team_broke", "call"),
     _tablet("team_test", "dropped"),
+    Row(f"{TEAM}team_queue", TABLET, "call"),
     _tablet("team_results", "dropped"),
     _tablet("team_results", "worked"),
     _tablet("team_compare", "worked"),
@@ -145,6 +146,10 @@ NOBODYS_PAGES = [
     Row(f"{CLASS}teacher_welcome", NOBODY, args={"who": "used", "token": "up"}, status=404),
     Row(f"{TEAM}substitute_in", NOBODY, args={"token": "{card}"}),
     Row(f"{TEAM}substitute_in", NOBODY, args={"token": "{old_card}"}, status=410),
+    Row(f"{CLASS}check", NOBODY),
+    Row(f"{TEAM}station", NOBODY, status=403),
+    Row(f"{TEAM}station_in", NOBODY, args={"token": "{station}"}),
+    Row(f"{TEAM}station_in", NOBODY, args={"token": "{old_station}"}, status=410),
 ]
 ADULTS_PAGES = [
     Row(f"{CLASS}classes", TEACHER),
@@ -188,6 +193,11 @@ CLASS_PAGES = [
     _teacher(f"{TEAM}lesson_end"),
     _teacher(f"{TEAM}lesson_report", number=1),
     _teacher(f"{TEAM}substitute_cards"),
+    Row(f"{TEAM}station", STATION),
+    _teacher(f"{TEAM}stations"),
+    _teacher(f"{TEAM}stations", SUBSTITUTE),
+    _teacher(f"{TEAM}unplaced"),
+    _teacher(f"{TEAM}unplaced_give", pk="{unplaced}"),
     _teacher(f"{TEAM}board"),
     _teacher(f"{TEAM}board", query="view=table"),
     _teacher(f"{TEAM}board", query="round=1"),
@@ -266,6 +276,12 @@ NO_PAGES = {
     f"{TEAM}numbers_table": "a text file",
     f"{TEAM}attendance": "takes a POST",
     f"{TEAM}substitute_new": "takes a POST",
+    f"{TEAM}station_queue": "JSON for the station's page",
+    f"{TEAM}station_entry": "takes a POST",
+    f"{TEAM}station_new": "takes a POST",
+    f"{TEAM}station_here": "takes a POST",
+    f"{TEAM}station_withdraw": "takes a POST",
+    f"{TEAM}unplaced_aside": "takes a POST",
     f"{TEAM}substitute_withdraw": "takes a POST",
     f"{TEAM}show_steps": "takes a POST",
     f"{TEAM}exit_switch": "takes a POST",

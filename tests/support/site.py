@@ -18,7 +18,7 @@ from django.utils.http import urlsafe_base64_encode
 
 from classroom.access import TEAM_STAY
 from classroom.codes import hash_token, make_token
-from classroom.models import Classroom, Device, SubstitutePass, Team
+from classroom.models import Classroom, Device, StationPass, SubstitutePass, Team
 from design_challenges.models import (
     ClassChallenge,
     Clearance,
@@ -139,6 +139,36 @@ def let_substitute_in(classroom: Classroom) -> str:
     return _device(classroom=classroom, role=Device.Role.SUBSTITUTE, substitute_pass=card)
 
 
+def make_station(classroom: Classroom, *, over: bool = False) -> tuple[str, StationPass]:
+    """Return a timing station's token and its pass."""
+    token = make_token()
+    lasts = timedelta(days=-1) if over else timedelta(days=1)
+    card = StationPass.objects.create(
+        classroom=classroom,
+        kind="soft-landing",
+        token_hash=hash_token(token),
+        expires_at=timezone.now() + lasts,
+    )
+    return token, card
+
+
+def let_station_in(classroom: Classroom) -> str:
+    """Return the cookie of a phone that is a timing station."""
+    _token, card = make_station(classroom)
+    return _device(classroom=classroom, role=Device.Role.STATION, station_pass=card)
+
+
+def leave_unplaced(team: Team) -> Reading:
+    """Add a time of the team's that found no drop."""
+    return Reading.objects.create(
+        class_challenge=team.classroom.challenges.get(),
+        team=team,
+        hundredths=377,
+        source=Reading.Source.STATION,
+        unplaced=Reading.Unplaced.ENDED,
+    )
+
+
 def sign_in(user: Any) -> str:
     """Return the session cookie of a browser in which the user is signed in."""
     session = SessionStore()
@@ -190,6 +220,9 @@ def known_of(classroom: Classroom, team: Team | None = None) -> dict[str, Any]:
         "invitation": default_token_generator.make_token(invited),
         "card": make_card(classroom)[0],
         "old_card": make_card(classroom, over=True)[0],
+        "station": make_station(classroom)[0],
+        "old_station": make_station(classroom, over=True)[0],
+        "unplaced": leave_unplaced(team).pk,
     }
 
 
@@ -225,6 +258,7 @@ def build() -> dict[str, Any]:
         "tablets": {**{stage: let_in(team) for stage, team in teams.items()}, **others["tablets"]},
         "session": sign_in(teacher),
         "substitute": let_substitute_in(demo),
+        "station": let_station_in(demo),
     }
 
 

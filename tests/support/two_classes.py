@@ -12,8 +12,8 @@ from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 from PIL import Image
 
-from classroom.access import SUBSTITUTE_COOKIE, TEAM_COOKIE
-from classroom.models import Classroom, Team
+from classroom.access import STATION_COOKIE, SUBSTITUTE_COOKIE, TEAM_COOKIE
+from classroom.models import Classroom, Installation, Team
 from design_challenges.models import HelpCall, Reading, ReferenceDrop, SawIt
 from design_challenges.services import evidence, photos
 from design_challenges.services.lessons import end_lesson, save_attendance, start_lesson
@@ -54,6 +54,7 @@ class OneClass:
         )
         HelpCall.objects.create(class_challenge=self.challenge, team=self.other_team)
         card_token, card = site.make_card(self.classroom)
+        station_token, station = site.make_station(self.classroom)
         invited = get_user_model().objects.create_user(f"colleague-{self.classroom.pk}")
         return {
             "code": self.classroom.code,
@@ -68,6 +69,9 @@ class OneClass:
             "question": question.pk if question else "",
             "card": card.pk,
             "card_token": card_token,
+            "station": station.pk,
+            "station_token": station_token,
+            "unplaced": site.leave_unplaced(self.team).pk,
             "invited": urlsafe_base64_encode(force_bytes(invited.pk)),
             "invitation": default_token_generator.make_token(invited),
         }
@@ -94,11 +98,18 @@ class OneClass:
         client.cookies[SUBSTITUTE_COOKIE] = site.let_substitute_in(self.classroom)
         return client
 
+    def station(self) -> Client:
+        """Return a phone that is a timing station."""
+        client = Client()
+        client.cookies[STATION_COOKIE] = site.let_station_in(self.classroom)
+        return client
+
 
 class TwoClasses:
     """This class, another one, and everybody who may come to the door."""
 
     def __init__(self) -> None:
+        Installation.get()  # a server that has started has it
         self.this = OneClass("Room 5", "this-teacher")
         self.other = OneClass("Room 6", "other-teacher")
         administrator = get_user_model().objects.create_superuser("administrator")
@@ -112,6 +123,8 @@ class TwoClasses:
             access.TEACHER: builders.teacher_client(self.this.classroom),
             access.SUBSTITUTE: self.this.substitute(),
             access.OTHER_SUBSTITUTE: self.other.substitute(),
+            access.STATION: self.this.station(),
+            access.OTHER_STATION: self.other.station(),
             access.ADMINISTRATOR: Client(),
         }
         self.visitors[access.ADMINISTRATOR].force_login(administrator)

@@ -64,12 +64,8 @@ class Command(ServingCommand):
             self.say("WARNING: this server's address has changed since its last start.")
             self.say(f"    before: {', '.join(changed.before)}")
             self.say(f"    now:    {', '.join(changed.now)}")
-            self.say(
-                "    What still waits on tablets under the old address is found only under the old address:"
-            )
-            self.say(
-                "    give this computer that address again, or copy it off the tablets (Show my readings)."
-            )
+            self.say("    What still waits on tablets is found under the old address only: give this")
+            self.say("    computer that address again, or copy it off the tablets (Show my readings).")
         notes = plain_http.notes()
         if notes:
             self.say("This is plain HTTP. It leaves out")
