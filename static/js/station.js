@@ -240,7 +240,8 @@ class Station {
       await this.#keep({ do: "watch", of: reading.id, hundredths: String(hundredths), ...reading.place }, "watch");
       reading.times.push(hundredths);
     }
-    const together = { time: secondsOf(timeThatCounts(reading.times)), n: reading.times.length };
+    const together = { n: reading.times.length, times: reading.times.map(secondsOf).join(", ") };
+    at("time").textContent = secondsOf(timeThatCounts(reading.times));
     at("called").textContent = fill(say.sayTogether, together);
     at("others").hidden = true;
     this.#showSafe();
