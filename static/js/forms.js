@@ -121,11 +121,9 @@ function pageOf(answer) {
 function goOn(answer) {
   const url = pageOf(answer);
   const same = url.pathname === location.pathname && url.search === location.search;
-  // An address that differs by its anchor only would not be fetched again.
-  if (same) {
-    history.replaceState(null, "", url);
-    location.reload();
-  } else location.assign(url);
+  // Not a reload, which may keep what was typed; and an address with an anchor would not be fetched again.
+  if (same) location.replace(url.pathname + url.search);
+  else location.assign(url);
 }
 
 function swapSums(work, page) {
@@ -183,7 +181,7 @@ function held({ detail }) {
   if (detail.status === SIGNED_OUT || detail.status === PAUSED) {
     // Those pages say what to do now; the entry waits, and this page goes on by itself when it is saved.
     release(work);
-    location.assign(location.href);
+    goOn("");
   }
 }
 

@@ -111,7 +111,7 @@ def test_going_back_does_not_show_the_second_child_what_the_first_one_read(serve
         values = page.locator("main input:not([type=hidden], [type=radio])").evaluate_all(
             "boxes => boxes.map(box => box.value)"
         )
-        assert set(values) == {""}
+        assert set(values) <= {""}
     # The plan is out of sight as well.
     page.goto(f"{served.base_url}/team/1/plan/")
     expect(page.get_by_role("main")).to_contain_text("The plan is hidden while you measure")

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.plays.screens import send
 from tests.support.browser import PHONE, first_visit_weight, sideways_scroll
 
 SETUP = """
@@ -127,9 +128,7 @@ def test_every_screen_passes_axe_fits_and_keeps_its_button_in_view(
             page.get_by_role("textbox", name=label).fill(value)
         for tap in taps:
             page.locator("label", has_text=tap).click()
-        before = page.content()
-        go_on(page)
-        page.wait_for_function("before => document.documentElement.outerHTML !== before", arg=before)
+        send(page, page.locator("main .button-next"))
     page.get_by_role("link", name="Go on").click()
     expect(page.get_by_role("heading", name="Draw your plan and label it")).to_be_visible()
     look()
@@ -315,16 +314,19 @@ def test_a_pause_shows_quietly_and_leaves_what_is_being_typed(
     expect(page.get_by_label("Your sentence")).to_have_value("Half a sent")
     expect(page.get_by_label("Your sentence")).to_be_focused()
     go_on(page)
-    expect(page.get_by_text("Not saved yet, but kept")).to_be_visible()
-    expect(page.locator("#error-summary")).to_contain_text("Half a sent")
+    expect(page.get_by_role("heading", name="Hands off for a moment")).to_be_visible()
+    line = page.locator("#outbox-line")
+    expect(line).to_contain_text("On this tablet only")
+    line.locator("summary").click()
+    expect(line.locator("li")).to_contain_text("Half a sent")
     served.run_python(
         "from design_challenges.models import ClassChallenge\n"
         "from design_challenges.services.entries import bump_revision\n"
         "ClassChallenge.objects.update(paused_at=None)\n"
         "bump_revision(ClassChallenge.objects.get().pk)\n"
     )
-    page.get_by_role("button", name="Try again").click()
-    expect(page.get_by_role("heading", name="Idea A: how big?")).to_be_visible()
+    expect(page.get_by_role("heading", name="Idea A: how big?")).to_be_visible(timeout=10_000)
+    expect(line).to_contain_text("Saved")
 
 
 def test_a_first_visit_carries_less_than_100_kilobytes(

@@ -40,8 +40,8 @@ for thread in threads: thread.join()
 print(json.dumps({
     "statuses": sorted(statuses),
     "radii": Measurement.objects.filter(quantity="canopy_radius").count(),
-    "outcomes": sorted(Submission.objects.exclude(body__has_key="by").values_list("outcome", flat=True)),
-    "typed": sorted(row.body["canopy_radius"] for row in Submission.objects.exclude(body__has_key="by")),
+    "outcomes": sorted(Submission.objects.filter(body__page=path).values_list("outcome", flat=True)),
+    "typed": sorted(row.body["canopy_radius"] for row in Submission.objects.filter(body__page=path)),
     "calls": HelpCall.objects.count(),
 }))
 """

@@ -126,6 +126,7 @@ def _own(name: str, /, get: Door = OWN_CLASS, post: Door = OWN_CLASS, **ids: Any
 ROWS = (
     # --- the front door
     _row("healthz", EVERYBODY, REFUSED),
+    _row("design_challenges:entries", EVERYBODY, REFUSED),
     _row("classroom:home", EVERYBODY, REFUSED),
     _row("classroom:join", EVERYBODY, EVERYBODY),
     _row("classroom:join_link", EVERYBODY, EVERYBODY, class_code="{code}", team_code="{team_code}"),

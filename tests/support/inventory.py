@@ -249,6 +249,7 @@ PAGES = [*NOBODYS_PAGES, *TEAM_PAGES, *OTHER_CLASSES, *ADULTS_PAGES, *CLASS_PAGE
 # Addresses that show no page of their own, and what they are instead.
 NO_PAGES = {
     "healthz": "JSON for whoever watches the server",
+    f"{TEAM}entries": "JSON for a tablet's outbox",
     f"{CLASS}sign_out": "takes a POST",
     f"{CLASS}joining": "takes a POST",
     f"{CLASS}students_add": "takes a POST, a GET goes to the list",

@@ -32,7 +32,8 @@ async function whoAmI(url) {
 }
 
 function bodyOf(item) {
-  const body = new FormData();
+  const hasFile = Object.values(item.fields).flat().some((value) => value instanceof Blob);
+  const body = hasFile ? new FormData() : new URLSearchParams();
   body.append("counter", item.counter);
   for (const [name, value] of Object.entries(item.fields)) {
     for (const one of Array.isArray(value) ? value : [value]) {
