@@ -49,8 +49,9 @@ def plan(page: Page) -> None:
         go_on(page)
     page.get_by_text("Only idea A").click()
     go_on(page)
-    page.locator("label", has_text="Idea B").click()
+    # The page before has a tile with this name, too.
     page.get_by_text("Its canopy is bigger").click()
+    page.locator("label", has_text="Idea B").click()
     go_on(page)
     expect(page.get_by_text("Over the limit")).to_be_visible()
     page.locator("label", has_text="Idea A").click()
