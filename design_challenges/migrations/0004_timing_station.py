@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("classroom", "0002_stations"),
+        ("classroom", "0003_stations"),
         ("design_challenges", "0003_marking"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

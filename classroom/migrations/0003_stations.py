@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("classroom", "0001_initial"),
+        ("classroom", "0002_wrong_tries"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
