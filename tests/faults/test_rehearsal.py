@@ -27,7 +27,9 @@ klass = load_class(challenge)
 print(json.dumps({
     "teams": [[team.team.name, [str(record.figure) for record in team.rounds.values()],
                [progress.next_step(record) for record in team.rounds.values()]] for team in klass.teams],
-    "saved": Submission.objects.filter(class_challenge=challenge, outcome="saved").count(),
+    # Beginning a round is a tap, which a rehearsal does not count as an entry.
+    "saved": Submission.objects.filter(class_challenge=challenge, outcome="saved")
+        .exclude(body__has_key="start").count(),
     "other": Submission.objects.filter(class_challenge=challenge).exclude(outcome="saved").count(),
 }))
 """
