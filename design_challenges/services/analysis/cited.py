@@ -36,7 +36,7 @@ def twins(fact: Twins, speech: Speech) -> Numbers:
     }
 
 
-def day(fact: DayShift) -> Numbers:
+def day(fact: DayShift, _speech: Speech) -> Numbers:
     return {
         "day": fact.shift.day,
         "first_day": fact.shift.first_day,

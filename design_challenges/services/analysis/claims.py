@@ -39,10 +39,32 @@ from .teacher import (
     WorstTeams,
 )
 
-# --- children: what is seen of two builds ----------------------------------------------------------------
+# --- the sorts of facts: who is told, and the numbers their claims cite where these are all the same -------
+
+
+def no_numbers(_fact: object, _speech: Speech) -> Numbers:
+    return {}
+
 
 change_seen = partial(Claim, about=ChangeSeen, audience="children")
+twins = partial(Claim, about=Twins, audience="children", numbers=cited.twins)
+of_day = partial(Claim, about=DayShift, audience="children", numbers=cited.day)
+how_sure = partial(Claim, about=HowSure, audience="children")
+whole = partial(Claim, about=Whole, audience="teacher")
+share = partial(Claim, about=Share, audience="teacher")
+scatter = partial(Claim, about=Scatter, audience="teacher")
+team_change = partial(Claim, about=TeamChange, audience="teacher", numbers=cited.team_change)
+many_changes = partial(Claim, about=ManyChanges, audience="teacher")
+all_longer = partial(Claim, about=AllLonger, audience="teacher")
+class_gain = partial(Claim, about=ClassGain, audience="teacher", numbers=cited.class_gain)
+worst_teams = partial(Claim, about=WorstTeams, audience="teacher")
+goes_with = partial(Claim, about=GoesWith, audience="teacher", numbers=cited.goes_with)
+apart = partial(Claim, about=Apart, audience="teacher", numbers=cited.apart)
+effect = partial(Claim, about=Effect, audience="teacher", numbers=cited.effect)
+offer = partial(Claim, about=Offer, audience="teacher")
+fair_mates = partial(Claim, about=FairMates, audience="teacher")
 
+# --- children: what is seen of two builds ----------------------------------------------------------------
 
 CHILDREN_CHANGE: tuple[Claim[ChangeSeen], ...] = (
     change_seen(
@@ -73,53 +95,36 @@ CHILDREN_CHANGE: tuple[Claim[ChangeSeen], ...] = (
 # --- children: twins, the day, how sure ------------------------------------------------------------------
 
 CHILDREN_CLASS: tuple[Claim[Any], ...] = (
-    Claim(
-        "twins",
-        Twins,
-        "children",
+    twins(
+        slug="twins",
         when=lambda fact: fact.differ,
         words=_(
             "{first} and {second} made the same design, and it did not fall the same way twice. "
             "That is why we drop more than once."
         ),
-        numbers=cited.twins,
     ),
-    Claim(
-        "twins-alike",
-        Twins,
-        "children",
+    twins(
+        slug="twins-alike",
         when=lambda fact: not fact.differ,
         words=_("{first} and {second} made the same design, and it fell the same way."),
-        numbers=cited.twins,
     ),
-    Claim(
-        "day-longer",
-        DayShift,
-        "children",
+    of_day(
+        slug="day-longer",
         when=lambda fact: fact.shift.seen == "longer" and _day_may_be_said(fact),
         words=_("On {day} our teacher’s device took longer every time. So the day itself had changed."),
-        numbers=lambda fact, _speech: cited.day(fact),
     ),
-    Claim(
-        "day-shorter",
-        DayShift,
-        "children",
+    of_day(
+        slug="day-shorter",
         when=lambda fact: fact.shift.seen == "shorter" and _day_may_be_said(fact),
         words=_("On {day} our teacher’s device fell faster every time. So the day itself had changed."),
-        numbers=lambda fact, _speech: cited.day(fact),
     ),
-    Claim(
-        "day-alike",
-        DayShift,
-        "children",
+    of_day(
+        slug="day-alike",
         when=lambda fact: fact.shift.seen == "overlap",
         words=_("On {day} our teacher’s device fell much as on {first_day}."),
-        numbers=lambda fact, _speech: cited.day(fact),
     ),
-    Claim(
-        "how-sure",
-        HowSure,
-        "children",
+    how_sure(
+        slug="how-sure",
         when=lambda fact: fact.of_wanted is not None and fact.of_wanted.most_s > 0,
         words=_("The mean of {drops} wanders: 19 times out of 20 it is within {most} of the true one."),
         numbers=lambda fact, _speech: {
@@ -127,17 +132,13 @@ CHILDREN_CLASS: tuple[Claim[Any], ...] = (
             "most": write.seconds(fact.of_wanted.most_s if fact.of_wanted else 0.0),
         },
     ),
-    Claim(
-        "how-sure-alike",
-        HowSure,
-        "children",
+    how_sure(
+        slug="how-sure-alike",
         when=lambda fact: fact.of_wanted is not None and fact.of_wanted.most_s == 0,
         words=_("Every device fell the same each time, to the hundredth of a second."),
     ),
-    Claim(
-        "how-sure-unknown",
-        HowSure,
-        "children",
+    how_sure(
+        slug="how-sure-unknown",
         when=lambda fact: fact.of_wanted is None,
         words=_("No device was dropped twice yet, so nobody knows how much a mean wanders."),
     ),
@@ -151,39 +152,29 @@ def _day_may_be_said(fact: DayShift) -> bool:
 # --- teacher: the data as a whole ------------------------------------------------------------------------
 
 TEACHER_WHOLE: tuple[Claim[Any], ...] = (
-    Claim(
-        "no-drops",
-        Whole,
-        "teacher",
+    whole(
+        slug="no-drops",
         when=lambda fact: fact.builds == 0,
         words=_("No team has a drop that counts yet."),
     ),
-    Claim(
-        "one-team",
-        Whole,
-        "teacher",
+    whole(
+        slug="one-team",
         when=lambda fact: fact.teams == 1,
         words=_("Only one team has drops, so nothing can be said of the class."),
     ),
-    Claim(
-        "left-out",
-        Whole,
-        "teacher",
+    whole(
+        slug="left-out",
         when=lambda fact: fact.left_out > 0,
         words=_("Left out, because timed under other units or another figure: rounds {count}."),
         numbers=lambda fact, _speech: {"count": str(fact.left_out)},
     ),
-    Claim(
-        "middle-times",
-        Whole,
-        "teacher",
+    whole(
+        slug="middle-times",
         when=lambda fact: fact.middle_times and fact.builds > 0,
         words=_("The class compares middle times; here the mean of all drops is used, which scatters less."),
     ),
-    Claim(
-        "drops-missing",
-        Share,
-        "teacher",
+    share(
+        slug="drops-missing",
         when=lambda fact: fact.build.drops < fact.build.wanted,
         words=_("{team}, round {round}: {drops} of {wanted}. What is there is used."),
         numbers=lambda fact, _speech: {
@@ -193,10 +184,8 @@ TEACHER_WHOLE: tuple[Claim[Any], ...] = (
             "wanted": str(fact.build.wanted),
         },
     ),
-    Claim(
-        "not-open",
-        Share,
-        "teacher",
+    share(
+        slug="not-open",
         when=lambda fact: fact.build.unopened > 0,
         words=_(
             "{team}, round {round}: {count} of {drops} did not open or tangled, and counts all the same."
@@ -211,8 +200,6 @@ TEACHER_WHOLE: tuple[Claim[Any], ...] = (
 )
 
 # --- teacher: within and between teams -------------------------------------------------------------------
-
-scatter = partial(Claim, about=Scatter, audience="teacher")
 
 
 def _scattered(fact: Scatter) -> bool:
@@ -312,8 +299,6 @@ TEACHER_SCATTER: tuple[Claim[Scatter], ...] = (
 
 # --- teacher: one team's change --------------------------------------------------------------------------
 
-team_change = partial(Claim, about=TeamChange, audience="teacher")
-
 
 def _interval_is(fact: TeamChange, *, better: bool) -> bool:
     if fact.welch is None or not fact.welch.estimate.excludes_zero:
@@ -326,19 +311,16 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
         slug="no-second-round",
         when=lambda fact: fact.first is not None and fact.second is None,
         words=_("{team} has no drop of round 2 yet."),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="no-first-round",
         when=lambda fact: fact.first is None,
         words=_("{team} has no drop of round 1, so there is no change to speak of."),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="other-conditions",
         when=lambda fact: fact.first is not None and fact.second is not None and not fact.comparable,
         words=_("{team}: the drop, the load or the lines were set otherwise in round 2; nothing compares."),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="change-better",
@@ -347,7 +329,6 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
             "{team}: {change} in {label}, better; these drops put the difference between the two builds "
             "from {low} to {high} (Welch’s 95 % interval)."
         ),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="change-worse",
@@ -356,7 +337,6 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
             "{team}: {change} in {label}, not as good; these drops put the difference between the two builds "
             "from {low} to {high} (Welch’s 95 % interval)."
         ),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="change-cannot-tell",
@@ -365,13 +345,11 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
             "{team}: {change} in {label}, but anything from {low} to {high} fits these drops "
             "(Welch’s 95 % interval), no change among it."
         ),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="change-no-interval",
         when=lambda fact: fact.change is not None and fact.welch is None,
         words=_("{team}: {change} in {label}; {first_drops} and {second_drops} drops give no interval."),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="exact-cannot-tell",
@@ -380,25 +358,20 @@ TEACHER_CHANGE: tuple[Claim[TeamChange], ...] = (
             "{team}: {first_drops} drops against {second_drops} cannot tell by rearranging them: "
             "the least probability they can give is {least}."
         ),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="exact-small",
         when=lambda fact: fact.exact is not None and fact.exact.is_small,
         words=_("{team}: so far apart by luck alone in {p} of all ways to rearrange the drops."),
-        numbers=cited.team_change,
     ),
     team_change(
         slug="exact-not-small",
         when=lambda fact: fact.exact is not None and fact.exact.can_tell and not fact.exact.is_small,
         words=_("{team}: luck alone puts the builds as far apart in {p} of all ways to rearrange the drops."),
-        numbers=cited.team_change,
     ),
 )
 
 # --- teacher: the class's change -------------------------------------------------------------------------
-
-class_gain = partial(Claim, about=ClassGain, audience="teacher")
 
 
 def _mean_is(fact: ClassGain, *, better: bool) -> bool:
@@ -408,10 +381,8 @@ def _mean_is(fact: ClassGain, *, better: bool) -> bool:
 
 
 TEACHER_GAIN: tuple[Claim[Any], ...] = (
-    Claim(
-        "many-intervals",
-        ManyChanges,
-        "teacher",
+    many_changes(
+        slug="many-intervals",
         when=lambda fact: fact.clear > 0 and fact.intervals > 1,
         words=_(
             "{clear} of {intervals} intervals leave out no change. By luck alone one in twenty would: "
@@ -423,10 +394,8 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
             "luck": write.plain(fact.intervals * ONE_IN_TWENTY, 1),
         },
     ),
-    Claim(
-        "rebuilt",
-        AllLonger,
-        "teacher",
+    all_longer(
+        slug="rebuilt",
         when=lambda fact: bool(fact.teams),
         words=_(
             "{names}: all three drops took longer. The same device dropped again does that 5 times in 100; "
@@ -439,24 +408,22 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
         slug="gain-none",
         when=lambda fact: not fact.changes,
         words=_("No team has drops of both rounds that compare."),
+        numbers=no_numbers,
     ),
     class_gain(
         slug="gain-one-team",
         when=lambda fact: len(fact.changes) == 1,
         words=_("One team has both rounds: {mean} in {label}. That says nothing of the class."),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="gain-all-equal",
         when=lambda fact: len(fact.changes) > 1 and fact.mean is None,
         words=_("All {teams} changed by the same {mean} in {label}; there is no scatter for an interval."),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="gain-better",
         when=lambda fact: _mean_is(fact, better=True),
         words=_("The class did better: {mean} in {label} on average, {low} to {high} (95 %, {teams})."),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="gain-worse",
@@ -464,7 +431,6 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
         words=_(
             "The class did not do as well: {mean} in {label} on average, {low} to {high} (95 %, {teams})."
         ),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="gain-cannot-tell",
@@ -473,13 +439,11 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
             "The class changed by {mean} in {label} on average, but {low} to {high} fits (95 %, {teams}): "
             "these numbers can’t say whether round 2 was better."
         ),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="signs",
         when=lambda fact: len(fact.changes) > 1,
         words=_("{better} better, {worse} not as good, {same} the same, of {teams}."),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="ranks-cannot-tell",
@@ -488,13 +452,11 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
             "By ranks {moved} that changed cannot tell: the least probability so few can give is {least} "
             "(Wilcoxon’s signed ranks)."
         ),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="ranks-small",
         when=lambda fact: fact.ranks is not None and fact.ranks.exact.is_small,
         words=_("By ranks luck alone would seldom do this: p {p} (Wilcoxon’s signed ranks, {moved})."),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="ranks-not-small",
@@ -502,7 +464,6 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
             fact.ranks is not None and fact.ranks.exact.can_tell and not fact.ranks.exact.is_small
         ),
         words=_("By ranks luck alone could do this: p {p} (Wilcoxon’s signed ranks, {moved})."),
-        numbers=cited.class_gain,
     ),
     class_gain(
         slug="shift-taken-out",
@@ -511,11 +472,10 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
             "The shift of the day, as the reference device shows it, is taken out of these changes. Its own "
             "uncertainty is in the intervals; ranks, and rearranging drops of two days, would leave it out."
         ),
+        numbers=no_numbers,
     ),
-    Claim(
-        "pulled-to-the-mean",
-        WorstTeams,
-        "teacher",
+    worst_teams(
+        slug="pulled-to-the-mean",
         when=lambda fact: fact.pulled is not None,
         words=_(
             "The {teams} with the {worst} {label} in round 1 gained {gain}. About {by_itself} "
@@ -524,10 +484,8 @@ TEACHER_GAIN: tuple[Claim[Any], ...] = (
         ),
         numbers=cited.worst_teams,
     ),
-    Claim(
-        "pulled-unknown",
-        WorstTeams,
-        "teacher",
+    worst_teams(
+        slug="pulled-unknown",
         when=lambda fact: fact.pulled is None,
         words=_("How much of the weakest teams’ gain came by itself cannot be worked out from these drops."),
     ),
@@ -541,102 +499,72 @@ def _is_tied(fact: Apart) -> bool:
 
 
 TEACHER_DESIGNS: tuple[Claim[Any], ...] = (
-    Claim(
-        "goes-with",
-        GoesWith,
-        "teacher",
+    goes_with(
+        slug="goes-with",
         when=lambda fact: fact.estimate is not None and fact.estimate.excludes_zero,
         words=_(
             "{label} goes with {variable}: r = {r} ({low} to {high}, 95 %, {designs}, worth {worth} "
             "unrelated ones)."
         ),
-        numbers=cited.goes_with,
     ),
-    Claim(
-        "goes-with-cannot-tell",
-        GoesWith,
-        "teacher",
+    goes_with(
+        slug="goes-with-cannot-tell",
         when=lambda fact: fact.estimate is not None and not fact.estimate.excludes_zero,
         words=_(
             "{label} and {variable}: r = {r}, but {low} to {high} fits (95 %, {designs}, worth {worth} "
             "unrelated ones), none among it."
         ),
-        numbers=cited.goes_with,
     ),
-    Claim(
-        "goes-with-unknown",
-        GoesWith,
-        "teacher",
+    goes_with(
+        slug="goes-with-unknown",
         when=lambda fact: fact.estimate is None,
         words=_("{label} and {variable}: {designs} are too few or too alike for a correlation."),
-        numbers=cited.goes_with,
     ),
-    Claim(
-        "tied",
-        Apart,
-        "teacher",
+    apart(
+        slug="tied",
         when=_is_tied,
         words=lambda fact, _speech: fact.model.tied_opposite if (fact.r or 0.0) < 0 else fact.model.tied_same,
-        numbers=cited.apart,
     ),
-    Claim(
-        "not-tied",
-        Apart,
-        "teacher",
+    apart(
+        slug="not-tied",
         when=lambda fact: not (fact.tied or fact.constant),
         words=_(
             "The two sizes were not tied to one another here (r = {r}), so enough designs could tell what "
             "each did."
         ),
-        numbers=cited.apart,
     ),
-    Claim(
-        "one-size-constant",
-        Apart,
-        "teacher",
+    apart(
+        slug="one-size-constant",
         when=lambda fact: fact.constant and fact.designs > 0,
         words=_("One of the sizes hardly varies here, so these numbers say nothing of its own effect."),
-        numbers=cited.apart,
     ),
-    Claim(
-        "few-designs",
-        Apart,
-        "teacher",
+    apart(
+        slug="few-designs",
         when=lambda fact: fact.few and not _is_tied(fact) and not fact.constant,
         words=_(
             "{designs}, worth {worth} unrelated ones, are fewer than ten: too few to say what each size did."
         ),
-        numbers=cited.apart,
     ),
-    Claim(
-        "no-fit",
-        Apart,
-        "teacher",
+    apart(
+        slug="no-fit",
         when=lambda fact: not (fact.few or fact.tied or fact.constant or fact.effects),
         words=_("The designs of single teams decide here, so these numbers give no separate effects."),
-        numbers=cited.apart,
     ),
-    Claim(
-        "effect",
-        Effect,
-        "teacher",
+    effect(
+        slug="effect",
         when=lambda fact: fact.estimate.excludes_zero,
         words=_(
             "By itself, with the other held, {term} went with {label}: a slope of {slope} ({low} to {high}) "
             "of the logarithm; physics gives about {expected} for this class, {assumptions}."
         ),
-        numbers=cited.effect,
     ),
-    Claim(
-        "effect-cannot-tell",
-        Effect,
-        "teacher",
+    effect(
+        slug="effect-cannot-tell",
         when=lambda fact: not fact.estimate.excludes_zero,
         words=_(
             "Whether {term} did anything by itself these numbers can’t say: a slope of {slope}, but {low} to "
             "{high} fits (95 %); physics gives about {expected} for this class, {assumptions}."
         ),
-        numbers=cited.effect,
     ),
 )
 
@@ -660,10 +588,8 @@ def _keeps(slug: str, kept: tuple[int, ...], words: Words) -> Claim[Offer]:
 
 
 TEACHER_OFFER: tuple[Claim[Any], ...] = (
-    Claim(
-        "experiment",
-        Offer,
-        "teacher",
+    offer(
+        slug="experiment",
         when=lambda fact: fact.experiment is not None,
         words=_(
             "For an extra lesson: {first} {firsts}, each with {second} {seconds}, shared out over the teams, "
@@ -676,20 +602,16 @@ TEACHER_OFFER: tuple[Claim[Any], ...] = (
     _keeps("experiment-keeps-second", (1,), _("{names}: keep the {second} and change only the {first}.")),
     _keeps("experiment-keeps-both", (0, 1), _("{names}: keep the device as it is.")),
     _keeps("experiment-keeps-neither", (), _("{names}: make both the {first} and the {second} anew.")),
-    Claim(
-        "no-experiment",
-        Offer,
-        "teacher",
+    offer(
+        slug="no-experiment",
         when=lambda fact: fact.experiment is None,
         words=_(
             "No two-by-two experiment inside the limit separates the sizes better than the class’s own "
             "designs without a team doing worse than the middle of round 1."
         ),
     ),
-    Claim(
-        "fair-mates",
-        FairMates,
-        "teacher",
+    fair_mates(
+        slug="fair-mates",
         when=lambda fact: bool(fact.pairs),
         words=_("{team} compares fairly with {mates}: all equal but one size."),
         numbers=lambda fact, speech: {
@@ -699,10 +621,8 @@ TEACHER_OFFER: tuple[Claim[Any], ...] = (
             ),
         },
     ),
-    Claim(
-        "no-fair-mates",
-        FairMates,
-        "teacher",
+    fair_mates(
+        slug="no-fair-mates",
         when=lambda fact: not fact.pairs,
         words=_("{team} has no classmates whose design differs in one size only."),
         numbers=lambda fact, _speech: {"team": fact.team.team},
