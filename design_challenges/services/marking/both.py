@@ -11,6 +11,9 @@ from design_challenges.services.marks import HIGHEST, ClassMarks, Place, load_ma
 from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.rounding import format_figure
 
+FEWEST = 10
+"""Pairs below which kappa says more about chance than about two markers (common practice)."""
+
 
 @dataclass(frozen=True)
 class Compared:
@@ -61,5 +64,5 @@ def shown_percent(found: Agreement) -> str:
 
 
 def shown_kappa(found: Agreement) -> str:
-    """Return weighted kappa to two places, "" where there is none."""
-    return "" if found.kappa is None else format_figure(found.kappa, 2)
+    """Return weighted kappa to two places, "" where there is none or too few marks carry it."""
+    return "" if found.kappa is None or found.pairs < FEWEST else format_figure(found.kappa, 2)
