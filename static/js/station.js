@@ -12,6 +12,7 @@ const POLL_MS = 1500;
 const ASK_WITHIN_MS = 6000;
 // A touch that stops the watch must not fall through on to an answer.
 const DEAF_MS = 350;
+const LOOK_AGAIN_MS = 60;
 const KEPT = "station-state";
 
 const root = document.getElementById("station");
@@ -56,7 +57,16 @@ class Station {
     this.items = all.filter((item) => item.url === root.dataset.entry);
   }
 
-  async #changed() {
+  // Many changes at once are looked at once, and none while a thumb is on its way: the next touch goes first.
+  #changed() {
+    this.soon ??= setTimeout(() => {
+      this.soon = undefined;
+      if (this.watch.running || this.keeping) return this.#changed();
+      this.#lookAgain();
+    }, LOOK_AGAIN_MS);
+  }
+
+  async #lookAgain() {
     await this.#readItems();
     this.#showSafe();
     if (!this.watch.running && this.screens.name === "readings") listReadings(at("readings"), this.items);
@@ -190,6 +200,7 @@ class Station {
       : { team: String(turn.id), team_name: turn.name, round: String(turn.round), trial: String(turn.trial),
           attempt: String(turn.attempt) };
     performance.mark("second-touch", { startTime: moment });
+    this.keeping = true;
     let kept;
     try {
       kept = await this.#keep(
@@ -199,6 +210,8 @@ class Station {
       this.reading = { place, turn, hundredths, times: [hundredths] };
       this.#showTime(say.sayKeptNot);
       return;
+    } finally {
+      this.keeping = false;
     }
     this.#showSafe(1);
     performance.mark("on-this-tablet");

@@ -54,10 +54,8 @@ class Station:
         assert answer.status_code == 200, answer.content
         return {**answer.json(), "id": body["entry_id"]}
 
-    def time(
-        self, team: Team, trial: int = 1, hundredths: int = 400, *, attempt: int = 1, **more: Any
-    ) -> Any:
-        fields = {"team": team.pk, "team_name": team.name, "round": 1, "trial": trial, "attempt": attempt}
+    def time(self, of: Team, /, trial: int = 1, hundredths: int = 400, **more: Any) -> Any:
+        fields = {"team": of.pk, "team_name": of.name, "round": 1, "trial": trial, "attempt": 1}
         return self.send(do="reading", how="thumb", hundredths=hundredths, **{**fields, **more})
 
 
