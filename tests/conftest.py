@@ -11,7 +11,8 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.support.browser import PageMaker, axe_violations, find_chromium, launch
-from tests.support.server import ServedSite, build_template, copy_template
+from tests.support.pair import make_site, make_template
+from tests.support.server import ServedSite
 
 # A loaded machine is no failure: no example has to finish in a given time.
 hypothesis.settings.register_profile("house", deadline=None)
@@ -55,7 +56,7 @@ def _missing(request: pytest.FixtureRequest, what: str) -> None:
 def data_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A data folder with an empty database and built static files, made once."""
     folder = tmp_path_factory.mktemp("template")
-    build_template(folder)
+    make_template(folder)
     return folder
 
 
@@ -68,9 +69,7 @@ def new_server(tmp_path: Path, data_template: Path) -> Iterator[Callable[..., Se
     sites: list[ServedSite] = []
 
     def make(extra_environment: dict[str, str] | None = None) -> ServedSite:
-        data = tmp_path / f"data-{len(sites)}"
-        copy_template(data_template, data)
-        site = ServedSite(data, extra_environment)
+        site = make_site(data_template, tmp_path / f"data-{len(sites)}", extra_environment)
         sites.append(site)
         site.start()
         return site
@@ -83,9 +82,7 @@ def new_server(tmp_path: Path, data_template: Path) -> Iterator[Callable[..., Se
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory, data_template: Path) -> Iterator[ServedSite]:
     """One server for all tests of a module, on a database that is empty at first."""
-    data = tmp_path_factory.mktemp("served")
-    copy_template(data_template, data)
-    site = ServedSite(data)
+    site = make_site(data_template, tmp_path_factory.mktemp("served"))
     site.start()
     yield site
     site.kill()

@@ -167,11 +167,11 @@ class ServedSite:
             time.sleep(0.05)
 
 
-def build_template(data: Path) -> None:
+def build_template(data: Path, extra_environment: dict[str, str] | None = None) -> None:
     """Make a data folder with an empty, migrated database and built static files, to be copied."""
     data.mkdir(parents=True, exist_ok=True)
     code = "from classroom import startup; startup.build_static_files(); startup.migrate()"
-    environ = program_environment(data)
+    environ = program_environment(data, extra_environment)
     subprocess.run(
         [sys.executable, "-W", "ignore", "-c", PREAMBLE + code],
         cwd=ROOT,

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 
 from classroom import startup
 from classroom.filelock import FileLock, LockedElsewhereError
 from classroom.server import PortTakenError, Server, network_addresses
+
+# A second server waits so long for the first one to bring the database up to date.
+PREPARE_WAIT_S = 300
 
 
 def port_number(text: str) -> int:
@@ -42,8 +47,13 @@ class ServingCommand(BaseCommand):
         self.stdout.write(text)
         self.stdout.flush()
 
-    def lock(self) -> FileLock:
-        """Make sure that this is the only server on its data folder, until the lock is let go."""
+    def lock(self) -> AbstractContextManager[object]:
+        """Make sure that this is the only server on its data folder, until the lock is let go.
+
+        Servers on one PostgreSQL may be several.
+        """
+        if connection.vendor != "sqlite":
+            return nullcontext()
         lock = FileLock(settings.DATA_DIR / "serving.lock")
         try:
             return lock.take()
@@ -53,12 +63,13 @@ class ServingCommand(BaseCommand):
             ) from None
 
     def prepare(self) -> None:
-        """Bring static files and database up to date, saying what takes time."""
-        if startup.build_static_files():
-            self.say("Built the static files.")
-        if startup.migrate():
-            self.say(f"Brought the database up to date ({self.database_name()}).")
-        startup.forget_old_sessions()
+        """Bring static files and database up to date, saying what takes time; one server at a time."""
+        with FileLock(settings.DATA_DIR / "preparing.lock", wait_s=PREPARE_WAIT_S):
+            if startup.build_static_files():
+                self.say("Built the static files.")
+            if startup.migrate():
+                self.say(f"Brought the database up to date ({self.database_name()}).")
+            startup.forget_old_sessions()
 
     def database_name(self) -> str:
         """Return where the data is, without a password."""
