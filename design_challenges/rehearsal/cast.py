@@ -76,7 +76,10 @@ def _fit(
     script = {key: text for key, text in told["one" if number == 1 else "two"].items() if key != "stop"}
     if number == 2:
         script = {**_ROUND_2, **script}
-    whole = {**told, "one" if number == 1 else "two": script}
+    units = values["unit_system"]
+    # Who has not chosen new sizes yet takes the other idea.
+    sizes = {"two": told[units]["b"], **told[units]}
+    whole = {**told, units: sizes, "one" if number == 1 else "two": script}
     given: RoundPlay = invent(kind, values, whole, number, f"{SEED} {told['name']} {number}")
     drops = [
         drop if drop.corrected is None else replace(drop, hundredths=drop.corrected) for drop in given.drops
