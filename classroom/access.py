@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import redirect, render
@@ -20,7 +21,7 @@ from django_htmx.middleware import HtmxDetails
 from classroom import held
 from classroom.codes import hash_token, make_token
 from classroom.entry_head import head_of
-from classroom.models import Classroom, Device, StationPass, SubstitutePass, Team
+from classroom.models import Classroom, Device, Membership, StationPass, SubstitutePass, Team
 from classroom.models.entrance import STATION_HAND_IN
 from classroom.prepared import Prepared, columns_of, instance_of
 
@@ -352,6 +353,22 @@ _classroom_of = Prepared(
     int,
     str,
 )
+
+
+def owner_of_class(view: TeacherView[Rest]) -> Any:
+    """Let in only who is the class's teacher, not a colleague: for what cannot be undone or gives it away.
+
+    The class may be in the archive.
+    """
+
+    @wraps(view)
+    def inner(request: Any, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
+        own = request.classroom.memberships.filter(user=request.by_user, role=Membership.Role.TEACHER)
+        if not own.exists():
+            raise PermissionDenied
+        return view(request, *args, **kwargs)
+
+    return teacher_of_class(cast("TeacherView[Rest]", inner), archived=True)
 
 
 def _own_classroom(user: User, code: str) -> Classroom | None:

@@ -92,7 +92,8 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 SQLITE_OPTIONS: dict[str, Any] = {
     "transaction_mode": "IMMEDIATE",
     "timeout": 10,
-    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON; "
+    "PRAGMA secure_delete=ON;",
 }
 
 

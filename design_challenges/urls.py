@@ -17,4 +17,5 @@ urlpatterns = [
     path("", include("design_challenges.urls_files")),
     path("", include("design_challenges.urls_paper")),
     path("", include("design_challenges.urls_outbox")),
+    path("", include("design_challenges.urls_year")),
 ]

@@ -154,6 +154,9 @@ NOBODYS_PAGES = [
 ADULTS_PAGES = [
     Row(f"{CLASS}classes", TEACHER),
     Row(f"{CLASS}classes", TEACHER, query="archived"),
+    Row(f"{TEAM}erase_older", TEACHER),
+    Row(f"{TEAM}erase_older", TEACHER, query="before=2020-01-31"),
+    Row(f"{TEAM}erase_older", TEACHER, query="before=soon", status=422),
     Row(f"{CLASS}class_new", TEACHER),
     Row(f"{CLASS}teacher_new", TEACHER),
     Row(f"{CLASS}password_change", TEACHER),
@@ -167,6 +170,10 @@ CLASS_PAGES = [
     _teacher(f"{CLASS}student_new"),
     _teacher(f"{CLASS}student_edit", pk="{student}"),
     _teacher(f"{CLASS}student_left", pk="{student}"),
+    _teacher(f"{TEAM}child_erase", pk="{student}"),
+    _teacher(f"{TEAM}class_erase"),
+    _teacher(f"{TEAM}class_people"),
+    _teacher(f"{TEAM}copy_settings"),
     _teacher(f"{CLASS}roster_file"),
     _teacher(f"{CLASS}teams"),
     _teacher(f"{CLASS}teams_shuffle"),
@@ -248,6 +255,9 @@ PAGES = [*NOBODYS_PAGES, *TEAM_PAGES, *OTHER_CLASSES, *ADULTS_PAGES, *CLASS_PAGE
 
 # Addresses that show no page of their own, and what they are instead.
 NO_PAGES = {
+    f"{TEAM}class_copy": "a zip",
+    f"{TEAM}child_copy": "a zip",
+    f"{TEAM}people_out": "takes a POST",
     "healthz": "JSON for whoever watches the server",
     f"{TEAM}entries": "JSON for a tablet's outbox",
     f"{CLASS}sign_out": "takes a POST",

@@ -13,7 +13,7 @@ from django.utils.http import urlsafe_base64_encode
 from PIL import Image
 
 from classroom.access import STATION_COOKIE, SUBSTITUTE_COOKIE, TEAM_COOKIE
-from classroom.models import Classroom, Installation, Team
+from classroom.models import Classroom, Installation, Membership, Team
 from design_challenges.models import HelpCall, Reading, ReferenceDrop, SawIt
 from design_challenges.services import evidence, photos
 from design_challenges.services.lessons import end_lesson, save_attendance, start_lesson
@@ -72,6 +72,9 @@ class OneClass:
             "station": station.pk,
             "station_token": station_token,
             "unplaced": site.leave_unplaced(self.team).pk,
+            "colleague": Membership.objects.create(
+                user=invited, classroom=self.classroom, role=Membership.Role.COLLEAGUE
+            ).pk,
             "invited": urlsafe_base64_encode(force_bytes(invited.pk)),
             "invitation": default_token_generator.make_token(invited),
         }

@@ -1,0 +1,1 @@
+"""Takes a child, a class or old classes out of the database for good: the one sanctioned delete."""
