@@ -304,6 +304,18 @@ def signed_in(view: Callable[Concatenate[AdultRequest, Rest], HttpResponseBase])
     return inner
 
 
+def technician(view: Callable[Concatenate[AdultRequest, Rest], HttpResponseBase]) -> Any:
+    """Let a staff account in; for any other adult the page does not exist."""
+
+    @wraps(view)
+    def inner(request: Any, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
+        if not request.user.is_staff:
+            raise Http404
+        return view(request, *args, **kwargs)
+
+    return signed_in(cast("Callable[Concatenate[AdultRequest, Rest], HttpResponseBase]", inner))
+
+
 def teacher_of_class(
     view: TeacherView[Rest] | None = None, *, substitute: bool = False, archived: bool = False
 ) -> Any:

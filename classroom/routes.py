@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from classroom.views import accounts, check, classes, join, rosters, students, teams
+from classroom.views import accounts, check, classes, join, rosters, students, teams, technician
 
 app_name = "classroom"
 
@@ -22,6 +22,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("first-teacher/<str:token>/", accounts.first_teacher, name="first_teacher"),
     path("teachers/new/", accounts.teacher_new, name="teacher_new"),
     path("welcome/<str:who>/<str:token>/", accounts.teacher_welcome, name="teacher_welcome"),
+    # --- the technician's pages
+    path("technician/roster/", technician.school_roster, name="school_roster"),
+    path("technician/roster/classes/", technician.school_places, name="school_places"),
     # --- classes
     path("classes/", classes.classes, name="classes"),
     path("classes/new/", classes.class_new, name="class_new"),

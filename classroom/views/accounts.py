@@ -138,6 +138,8 @@ def _make_first_teacher(form: FirstTeacherForm, token: str) -> bool:
             first_teacher_token_hash="", time_zone=form.cleaned_data["time_zone"]
         )
         if taken:
+            # Who sets the computer up sees the technician's pages.
+            form.user.is_staff = True
             form.save()
     forget_zone()
     return bool(taken)

@@ -61,7 +61,9 @@ class BeforeForm(forms.Form):
 
     before = forms.DateField(
         label=_("Last used before"),
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text=_("Year, month and day, like 2026-07-31."),
+        input_formats=["%Y-%m-%d"],
+        widget=forms.DateInput(attrs={"class": "short", **code_free_attrs()}, format="%Y-%m-%d"),
         error_messages={
             "required": _("Choose a date."),
             "invalid": _("Choose a date, like 2026-07-31."),

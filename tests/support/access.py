@@ -81,6 +81,7 @@ A_STATION = {visitor: IN if visitor in (STATION, OTHER_STATION) else FORBIDDEN f
 
 THIS_TEAM = {**A_TABLET, OTHER_TEAM: NOT_FOUND, OTHER_CLASS: NOT_FOUND}
 AN_ADULT = _door(ACCOUNTS)
+A_TECHNICIAN = _door(frozenset({ADMINISTRATOR}), adults_outside=NOT_FOUND)
 OWN_CLASS = _door(frozenset({TEACHER}), adults_outside=NOT_FOUND)
 OWN_CLASS_OR_CARD = _door(frozenset({TEACHER, SUBSTITUTE}), adults_outside=NOT_FOUND)
 
@@ -139,6 +140,8 @@ ROWS = (
     _row("classroom:first_teacher", NEVER, NEVER, token="used"),
     _row("classroom:teacher_new", AN_ADULT, AN_ADULT),
     _row("classroom:teacher_welcome", EVERYBODY, EVERYBODY, who="{invited}", token="{invitation}"),
+    _row("classroom:school_roster", A_TECHNICIAN, A_TECHNICIAN),
+    _row("classroom:school_places", A_TECHNICIAN, A_TECHNICIAN),
     # --- classes
     _row("classroom:classes", AN_ADULT, AN_ADULT),
     _row("classroom:class_new", AN_ADULT, AN_ADULT),

@@ -158,6 +158,7 @@ ADULTS_PAGES = [
     Row(f"{TEAM}erase_older", TEACHER, query="before=2020-01-31"),
     Row(f"{TEAM}erase_older", TEACHER, query="before=soon", status=422),
     Row(f"{CLASS}class_new", TEACHER),
+    Row(f"{CLASS}school_roster", TEACHER),
     Row(f"{CLASS}teacher_new", TEACHER),
     Row(f"{CLASS}password_change", TEACHER),
 ]
@@ -255,6 +256,7 @@ PAGES = [*NOBODYS_PAGES, *TEAM_PAGES, *OTHER_CLASSES, *ADULTS_PAGES, *CLASS_PAGE
 
 # Addresses that show no page of their own, and what they are instead.
 NO_PAGES = {
+    f"{CLASS}school_places": "takes a POST, a GET goes to the school's roster",
     f"{TEAM}class_copy": "a zip",
     f"{TEAM}child_copy": "a zip",
     f"{TEAM}people_out": "takes a POST",
