@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import io
 from datetime import timedelta
 
 import pytest
 from django.test import Client
 from django.utils import timezone
+from pytest_django.fixtures import SettingsWrapper
 
 from classroom.addresses import note_addresses, recent_change
+from classroom.management.commands.serve import Command
 from classroom.models import Installation
 from tests import builders
 
@@ -58,3 +61,15 @@ def test_pages_tell_of_it_for_two_weeks() -> None:
         assert OLD in page
     Installation.objects.update(addresses_changed_at=timezone.now() - timedelta(days=15))
     assert "address has changed" not in Client().get("/check/").content.decode()
+
+
+def test_serve_warns_in_its_output(settings: SettingsWrapper) -> None:
+    settings.HTTPS, settings.NAMED_HOSTS = True, ["old.example"]
+    first, second = io.StringIO(), io.StringIO()
+    Command(stdout=first).tell("0.0.0.0", 8000, "")  # noqa: S104
+    settings.NAMED_HOSTS = ["new.example"]
+    Command(stdout=second).tell("0.0.0.0", 8000, "")  # noqa: S104
+    assert "address has changed" not in first.getvalue()
+    assert "WARNING: this server's address has changed since its last start." in second.getvalue()
+    assert "before: https://old.example/" in second.getvalue()
+    assert "now:    https://new.example/" in second.getvalue()
