@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import io
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
 from django.utils import timezone
-from pytest_django.fixtures import SettingsWrapper
 
 from classroom.addresses import note_addresses, recent_change
 from classroom.management.commands.serve import Command
@@ -63,7 +63,7 @@ def test_pages_tell_of_it_for_two_weeks() -> None:
     assert "address has changed" not in Client().get("/check/").content.decode()
 
 
-def test_serve_warns_in_its_output(settings: SettingsWrapper) -> None:
+def test_serve_warns_in_its_output(settings: Any) -> None:
     settings.HTTPS, settings.NAMED_HOSTS = True, ["old.example"]
     first, second = io.StringIO(), io.StringIO()
     Command(stdout=first).tell("0.0.0.0", 8000, "")  # noqa: S104
