@@ -39,6 +39,11 @@ The packages could not be installed; the lines above say why. The first start ne
 that is mended."""
 
 
+LINKED = """\
+{folder} is a link to somewhere else. Two copies of the program must not share one environment: an update of
+one would break the other. Remove the link (not what it leads to) and start the same command again."""
+
+
 class SetUpError(Exception):
     """The environment could not be made; the message says what to do."""
 
@@ -63,6 +68,11 @@ class Environment:
         if os.name == "nt":
             return self.folder / "Scripts" / "python.exe"
         return self.folder / "bin" / "python"
+
+    def refuse_link(self) -> None:
+        """Raise SetUpError where .venv is a link, through which another copy's environment would be changed."""
+        if self.folder.is_symlink():
+            raise SetUpError(LINKED.format(folder=self.folder))
 
     def is_this_one(self) -> bool:
         """Say whether this process already runs inside it."""
@@ -221,6 +231,7 @@ def main(argv: Sequence[str]) -> int:
     environment = Environment(ROOT)
     extras = extras_for(argv, os.environ.get("DATABASE_URL", ""))
     try:
+        environment.refuse_link()
         if not environment.is_ready(extras):
             environment.make_ready(extras)
             return environment.go_inside(argv)

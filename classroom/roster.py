@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 LONGEST_NAME = 40
@@ -79,15 +79,18 @@ def initial_of(word: str) -> str:
 
 def read_names(pasted: str) -> list[Name]:
     """Return the names of a pasted list, in its order: one a line, or several commas in one line."""
-    names = []
+    return [name for name in map(read_name, _pieces(pasted)) if name is not None]
+
+
+def skipped_lines(pasted: str) -> list[str]:
+    """Return what a pasted list has besides names and blanks, such as a line drawn with dashes, as it stands."""
+    return [tidy(piece) for piece in _pieces(pasted) if tidy(piece) and read_name(piece) is None]
+
+
+def _pieces(pasted: str) -> Iterator[str]:
     for line in re.split(r"\r\n|[\n\r\v\f\u0085\u2028\u2029]", pasted):
         # One comma puts the family name first; more of them are a list in one line.
-        pieces = line.split(",") if line.count(",") > 1 else [line]
-        for piece in pieces:
-            name = read_name(piece)
-            if name is not None:
-                names.append(name)
-    return names
+        yield from line.split(",") if line.count(",") > 1 else [line]
 
 
 def read_name(line: str) -> Name | None:
@@ -103,6 +106,12 @@ def read_name(line: str) -> Name | None:
 
 def split_name(line: str) -> tuple[str, str] | None:
     """Return the given name and the family name (or initial, or "") on one line, None for no name."""
+    parts = _split(line)
+    # A line of dashes or a number is nobody's name.
+    return parts if parts and any(map(str.isalpha, parts[0])) else None
+
+
+def _split(line: str) -> tuple[str, str] | None:
     line = _MAIL.sub(" ", _NUMBERING.sub("", line))
     columns = [tidy(column) for column in _SEPARATORS.split(line)]
     columns = [column for column in columns if column and not column.isdigit()]

@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from classroom.forms.base import NAME_ATTRS, TOO_LONG, TidyCharField
-from classroom.roster import LONGEST_NAME, MOST_NAMES, Name, read_names, tidy_initial
+from classroom.roster import LONGEST_NAME, MOST_NAMES, Name, read_names, skipped_lines, tidy_initial
 
 
 class PasteForm(forms.Form):
@@ -38,6 +38,7 @@ class PasteForm(forms.Form):
     def clean_names(self) -> str:
         text: str = self.cleaned_data["names"]
         self.found = read_names(text)
+        self.skipped = skipped_lines(text)
         if not self.found:
             raise forms.ValidationError(_("There is no name in it. Type one name a line, like Ana P."))
         if len(self.found) > MOST_NAMES:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -64,16 +65,19 @@ def students_paste(request: TeacherRequest) -> HttpResponse:
             for name, mark in zip(form.found, marks, strict=True)
         ]
     )
-    return _preview(request, rows, marks)
+    return _preview(request, rows, marks, skipped=form.skipped)
 
 
-def _preview(request: TeacherRequest, rows: Any, marks: list[str], *, status: int = 200) -> HttpResponse:
+def _preview(
+    request: TeacherRequest, rows: Any, marks: list[str], *, skipped: Sequence[str] = (), status: int = 200
+) -> HttpResponse:
     context = {
         "classroom": request.classroom,
         "rows": rows,
         "pairs": list(zip(rows.forms, marks, strict=True)),
         "known": marks.count("known"),
         "twice": marks.count("twice"),
+        "skipped": skipped,
         "newest": request.POST.get("newest") if rows.is_bound else _newest(request),
     }
     return render(request, "teacher/students_preview.html", context, status=status)

@@ -267,6 +267,25 @@ runpy.run_path({str(ROOT / "manage.py")!r}, run_name="__main__")
     assert "manage.py demo" in done.stderr
 
 
+def test_an_environment_that_is_a_link_to_another_copy_s_is_refused_and_left_alone(project, tmp_path):
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "kept").write_text("another copy's")
+    (project / ".venv").symlink_to(other, target_is_directory=True)
+    with pytest.raises(SetUpError, match="is a link to somewhere else"):
+        Environment(project).refuse_link()
+    code = (
+        "import sys, pathlib; sys.path.insert(0, sys.argv[1]); from classroom import bootstrap;"
+        "bootstrap.ROOT = pathlib.Path(sys.argv[2]); sys.exit(bootstrap.main(['manage.py', 'demo']))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(ROOT), str(project)], text=True, capture_output=True
+    )
+    assert done.returncode == 1
+    assert "Remove the link" in done.stderr
+    assert [path.name for path in other.iterdir()] == ["kept"]
+
+
 def test_the_bootstrap_needs_nothing_but_the_standard_library():
     code = f"""
 import sys

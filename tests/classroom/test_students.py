@@ -100,6 +100,22 @@ def test_a_line_without_a_name_gives_none(line) -> None:
     assert read_name(line) is None
 
 
+@pytest.mark.parametrize("line", ["---", "=====", "* * *", "1. 2. 3.", "…", "#", "2024/25"])
+def test_a_line_without_a_letter_is_nobody_s_name(line) -> None:
+    assert read_name(line) is None
+    assert [name.given_name for name in read_names(f"Ana P\n{line}\nBo")] == ["Ana", "Bo"]
+
+
+def test_the_preview_says_which_lines_were_left_out() -> None:
+    classroom = make_class(0)
+    page = teacher_client(classroom).post(
+        f"/classes/{classroom.code}/students/paste/", {"names": "Class 5B\nAna P\n-----\n\nBo K"}
+    )
+    assert "1 line without a name was left out: -----" in words(page)
+    assert page.content.decode().count('name="form-') >= 3
+    assert 'value="-----"' not in page.content.decode()
+
+
 def test_several_commas_are_a_list_in_one_line() -> None:
     assert [name.given_name for name in read_names("Ana, Bo, Cem P., Dia")] == ["Ana", "Bo", "Cem", "Dia"]
 
