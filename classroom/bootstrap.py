@@ -70,7 +70,7 @@ class Environment:
         return self.folder / "bin" / "python"
 
     def refuse_link(self) -> None:
-        """Raise SetUpError where .venv is a link, through which another copy's environment would be changed."""
+        """Raise SetUpError where .venv is a link: another copy's environment would be changed through it."""
         if self.folder.is_symlink():
             raise SetUpError(LINKED.format(folder=self.folder))
 

@@ -83,7 +83,7 @@ def read_names(pasted: str) -> list[Name]:
 
 
 def skipped_lines(pasted: str) -> list[str]:
-    """Return what a pasted list has besides names and blanks, such as a line drawn with dashes, as it stands."""
+    """Return what a pasted list has besides names and blanks, such as a line drawn with dashes."""
     return [tidy(piece) for piece in _pieces(pasted) if tidy(piece) and read_name(piece) is None]
 
 
@@ -108,7 +108,7 @@ def split_name(line: str) -> tuple[str, str] | None:
     """Return the given name and the family name (or initial, or "") on one line, None for no name."""
     parts = _split(line)
     # A line of dashes or a number is nobody's name.
-    return parts if parts and any(map(str.isalpha, parts[0])) else None
+    return parts if parts and any(map(str.isalpha, parts[0] + parts[1])) else None
 
 
 def _split(line: str) -> tuple[str, str] | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from classroom.views import accounts, check, classes, join, rosters, students, teams, technician
+from classroom.views import accounts, check, classes, join, privacy, rosters, students, teams, technician
 
 app_name = "classroom"
 
@@ -14,6 +14,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("join/", join.join, name="join"),
     path("join/<str:class_code>/<str:team_code>/", join.join_link, name="join_link"),
     path("leave/", join.leave, name="leave"),
+    path("privacy/", privacy.privacy, name="privacy"),
     path("check/", check.check, name="check"),
     # --- adults' accounts
     path("sign-in/", accounts.sign_in, name="sign_in"),

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from classroom.models import Student, TeamMember
 from classroom.roster import Name, doubles, read_name, read_names, tidy, tidy_initial
 from tests.builders import make_challenge, make_class, teacher_client
+from tests.support.tablet import words
 
 # --- reading -----------------------------------------------------------------------------------
 

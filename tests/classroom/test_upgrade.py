@@ -29,7 +29,7 @@ from classroom import startup
 from classroom.models import Classroom
 assert startup.migrate()
 bad = []
-pages = ("", "students/", "teams/", "dashboard/", "board/", "board/changes/", "numbers/", "lessons/", 
+pages = ("", "students/", "teams/", "dashboard/", "board/", "board/changes/", "numbers/", "lessons/",
          "slips/", "files/", "files/gradebook.xlsx", "paper/", "paper/team-cards/", "settings/")
 for room in Classroom.objects.filter(archived_at=None):
     teacher = Client()

@@ -132,6 +132,7 @@ ROWS = (
     _row("classroom:join", EVERYBODY, EVERYBODY),
     _row("classroom:join_link", EVERYBODY, EVERYBODY, class_code="{code}", team_code="{team_code}"),
     _row("classroom:leave", EVERYBODY, EVERYBODY),
+    _row("classroom:privacy", EVERYBODY, REFUSED),
     _row("classroom:check", EVERYBODY, REFUSED),
     # --- adults' accounts
     _row("classroom:sign_in", EVERYBODY, EVERYBODY),

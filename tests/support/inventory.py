@@ -161,6 +161,7 @@ ADULTS_PAGES = [
     Row(f"{CLASS}school_roster", TEACHER),
     Row(f"{CLASS}teacher_new", TEACHER),
     Row(f"{CLASS}password_change", TEACHER),
+    Row(f"{CLASS}privacy", TEACHER),
 ]
 CLASS_PAGES = [
     _teacher(f"{CLASS}class_home"),
