@@ -77,9 +77,10 @@ def _fit(
     if number == 2:
         script = {**_ROUND_2, **script}
     units = values["unit_system"]
-    # Who has not chosen new sizes yet takes the other idea.
-    sizes = {"two": told[units]["b"], **told[units]}
-    whole = {**told, units: sizes, "one" if number == 1 else "two": script}
+    # Who has not chosen new sizes yet, or too large ones, takes one of the ideas.
+    wanted = [told[units][name] for name in ("two", "b", "a") if name in told[units]]
+    fitting = next((sizes for sizes in wanted if _fits(kind, values, sizes)), wanted[-1])
+    whole = {**told, units: {**told[units], "two": fitting}, "one" if number == 1 else "two": script}
     given: RoundPlay = invent(kind, values, whole, number, f"{SEED} {told['name']} {number}")
     drops = [
         drop if drop.corrected is None else replace(drop, hundredths=drop.corrected) for drop in given.drops
