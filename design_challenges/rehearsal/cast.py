@@ -11,10 +11,12 @@ from django.db import connections, transaction
 
 from classroom.models import Classroom, Student, Team, TeamMember
 from design_challenges.kinds import get_kind
+from design_challenges.kinds.base import Kind
 from design_challenges.models import ClassChallenge
 from design_challenges.services.demo import SEED, invent_play, read_story
 from design_challenges.services.demo_story import RoundPlay, typed_for
 from design_challenges.services.direction import true_direction
+from design_challenges.services.lengths import parse_length
 from design_challenges.services.records import find_challenge, load_team, settings_values
 
 
@@ -67,6 +69,15 @@ def assemble(classroom: Classroom, teams: int = 8) -> Cast:
         story = place % len(told)
         cast.parts.append(Part(team.pk, team.name, team.code, plays[story], story))
     return cast
+
+
+def _fits(kind: Kind, values: Mapping[str, Any], typed: Sequence[str]) -> bool:
+    """Say whether a plan of these sizes keeps to the limit under these settings."""
+    unit = kind.length_unit(values)
+    slugs = [quantity.slug for quantity in kind.quantities(values)]
+    sizes = {slug: parse_length(text, unit).value for slug, text in zip(slugs, typed, strict=True)}
+    figures = kind.plan_figures(values, sizes, {})
+    return figures.material_class <= figures.limit
 
 
 def _fit(

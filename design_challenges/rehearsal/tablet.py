@@ -70,7 +70,7 @@ class Tablet:
     # --- the rounds ------------------------------------------------------------------------------
 
     async def play(self, rounds: int, *, waits: bool = True) -> None:
-        """Work through the rounds; where the next is not open, wait for the teacher, or (not `waits`) end."""
+        """Work through the rounds; where there is nothing to do, wait for the teacher, or (not `waits`) fail."""
         await self._show(await self._get("/team/"))
         for _ in range(SCREENS_AT_MOST):
             screen = read_screen(self.page)
@@ -79,8 +79,10 @@ class Tablet:
                 await self._show(await self._get(self._url(screen.link)))
             elif screen.form is not None:
                 await self._do(screen, screen.form)
-            elif self._done(rounds) or not waits:
+            elif self._done(rounds):
                 return
+            elif not waits:
+                raise StuckError(f"nothing to do at {self.path} ({screen.heading})")
             else:
                 await self.pause(LOOKS_AGAIN_S)
                 await self._show(await self._get("/team/"))
