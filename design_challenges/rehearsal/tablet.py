@@ -70,7 +70,7 @@ class Tablet:
     # --- the rounds ------------------------------------------------------------------------------
 
     async def play(self, rounds: int, *, waits: bool = True) -> None:
-        """Work through the rounds; where there is nothing to do, wait for the teacher, or (not `waits`) fail."""
+        """Work through the rounds; with nothing to do, wait for the teacher, or (not `waits`) fail."""
         await self._show(await self._get("/team/"))
         for _ in range(SCREENS_AT_MOST):
             screen = read_screen(self.page)
