@@ -136,7 +136,11 @@ def people(request: TeacherRequest) -> HttpResponse:
     """Who runs the class, and a form that lets a colleague in or hands it over."""
     form = ColleagueForm(sent(request), request.by_user)
     if request.method == "POST" and form.is_valid() and form.colleague is not None:
-        return _let_in(request, form.colleague, form.cleaned_data["role"])
+        what = form.cleaned_data["role"]
+        if what == "hand" and request.POST.get("sure") != "yes":
+            asked = {"classroom": request.classroom, "colleague": form.colleague}
+            return render(request, "teacher/class_hand_over.html", asked)
+        return _let_in(request, form.colleague, what)
     now = timezone.now()
     memberships = request.classroom.memberships.select_related("user").order_by("pk")
     context = {

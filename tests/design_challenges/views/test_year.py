@@ -150,7 +150,11 @@ def test_a_colleague_who_shares_can_be_taken_out_again(teacher, colleague, class
 
 
 def test_a_class_that_is_handed_over_has_a_new_teacher_and_the_old_one_is_out(teacher, colleague, classroom):
-    done = teacher.post(url(classroom, "people/"), {"username": "mr-colleague", "role": "hand"})
+    sent = {"username": "mr-colleague", "role": "hand"}
+    asked = teacher.post(url(classroom, "people/"), sent)
+    assert "You are out at once." in asked.content.decode()
+    assert not classroom.memberships.filter(user=colleague.user).exists()
+    done = teacher.post(url(classroom, "people/"), {**sent, "sure": "yes"})
     assert done.status_code == 302
     assert teacher.get(url(classroom, "")).status_code == 404
     assert colleague.get(url(classroom, "erase/")).status_code == 200
