@@ -64,6 +64,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "classroom.middleware.htmx_redirect_middleware",
     "design_challenges.views.entries.EntryMiddleware",
+    "classroom.troubles.TroubleMiddleware",
 ]
 
 ROOT_URLCONF = "classroom.urls"

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 from datetime import datetime, timedelta
 
 from django.conf import settings
-from django.db import models
+from django.db import OperationalError, models
 from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
@@ -139,4 +140,6 @@ class Device(models.Model):
         if self.last_seen_at is not None and now - self.last_seen_at < LAST_SEEN_GRAIN:
             return
         self.last_seen_at = now
-        type(self).objects.filter(pk=self.pk).update(last_seen_at=now)
+        # Pages can be read while nothing can be written; when a tablet was seen is not worth a failure.
+        with contextlib.suppress(OperationalError):
+            type(self).objects.filter(pk=self.pk).update(last_seen_at=now)

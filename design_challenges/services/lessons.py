@@ -164,7 +164,8 @@ def end_lesson(lesson: Lesson) -> dict[str, Any]:
         "order": [place.team for place in order],
         "first": order[0].team_id if order else last_first,
     }
-    ended = timezone.now()
+    # A clock that was set back meanwhile must not keep a lesson from ending.
+    ended = max(timezone.now(), lesson.started_at)
     with transaction.atomic():
         changed = Lesson.objects.filter(pk=lesson.pk, ended_at__isnull=True).update(
             ended_at=ended, report=report

@@ -41,7 +41,10 @@ class ServedSite:
     base_url    where it answers, without a slash at the end; the browser counts it as secure (127.0.0.1)
     lan_url     the same server by a name that the browser does not count as secure, as from a tablet
     output      every line that the server has printed
+    own_group   whether it leads a process group of its own
     """
+
+    own_group = False
 
     def __init__(
         self, data: Path, extra_environment: dict[str, str] | None = None, command: str = "serve"
@@ -84,7 +87,13 @@ class ServedSite:
         command += ["--port", str(self.port), *arguments]
         self.output = []
         self.process = subprocess.Popen(
-            command, cwd=ROOT, env=self.environ, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+            command,
+            cwd=ROOT,
+            env=self.environ,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            start_new_session=self.own_group,
         )
         running = threading.Event()
         threading.Thread(target=self._listen, args=(self.process, running), daemon=True).start()
