@@ -44,7 +44,8 @@ def encode(value: Any) -> Any:
 def line(values: Iterable[Any]) -> bytes:
     """Return one row as a line."""
     row = [encode(value) for value in values]
-    return json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+    # Sorted, since PostgreSQL keeps the names inside a JSON value in an order of its own.
+    return json.dumps(row, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode() + b"\n"
 
 
 @dataclass

@@ -12,7 +12,8 @@ from django.apps import apps
 from django.conf import settings
 from django.db import connection, transaction
 from django.db.migrations.recorder import MigrationRecorder
-from django.db.models import Model
+from django.db.models import CharField, Model
+from django.db.models.functions import Collate
 from django.utils import timezone
 
 from classroom.keeping.archive import PHOTOS, SECRET, TABLES, BackupWriter, Manifest, line
@@ -83,6 +84,9 @@ def _models() -> list[type[Model]]:
 def _lines(model: type[Model]) -> Iterator[bytes]:
     columns = [one.attname for one in model._meta.concrete_fields]
     yield line(columns)
-    rows: Any = model._base_manager.order_by("pk").values_list(*columns)
+    key: Any = "pk"
+    if isinstance(model._meta.pk, CharField) and connection.vendor == "postgresql":
+        key = Collate("pk", "C")  # the same order as on SQLite, so that the digests are the same
+    rows: Any = model._base_manager.order_by(key).values_list(*columns)
     for row in rows.iterator(chunk_size=ROWS_AT_ONCE):
         yield line(row)

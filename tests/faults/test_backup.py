@@ -17,8 +17,13 @@ from typing import Any
 
 import pytest
 
+from tests.support.postgres import VARIABLE
 from tests.support.server import ROOT, ServedSite, program_environment
 from tests.support.typing_children import TypingClass
+
+on_a_file = pytest.mark.skipif(
+    bool(os.environ.get(VARIABLE)), reason="compares files of SQLite; PostgreSQL has its own test below"
+)
 
 SCHOOL = """
 from django.db import transaction
@@ -77,6 +82,7 @@ def backup(school: ServedSite, tmp_path_factory: pytest.TempPathFactory) -> tupl
     return path, school.manage("backup", str(path))
 
 
+@on_a_file
 def test_a_restored_machine_has_every_row_and_every_photo(
     school: ServedSite, backup: tuple[Path, str], tmp_path: Path
 ) -> None:
@@ -97,6 +103,7 @@ def test_a_restored_machine_has_every_row_and_every_photo(
     assert f"{rows} rows" in said
 
 
+@on_a_file
 def test_a_restored_machine_serves_and_its_tablets_go_on(
     backup: tuple[Path, str], tmp_path: Path, data_template: Path
 ) -> None:
@@ -117,12 +124,14 @@ def test_a_restored_machine_serves_and_its_tablets_go_on(
         site.kill()
 
 
+@on_a_file
 def test_a_backup_of_a_backup_is_the_same_by_its_digest(backup: tuple[Path, str], tmp_path: Path) -> None:
     manage(tmp_path / "new", "restore", str(backup[0]))
     again = manage(tmp_path / "new", "backup", str(tmp_path / "again.zip"))
     assert digest(again.stdout) == digest(backup[1])
 
 
+@on_a_file
 def test_only_its_owner_reads_a_backup_and_a_restored_secret(
     backup: tuple[Path, str], tmp_path: Path
 ) -> None:
@@ -131,6 +140,7 @@ def test_only_its_owner_reads_a_backup_and_a_restored_secret(
         assert stat.S_IMODE(path.stat().st_mode) == 0o600, path
 
 
+@on_a_file
 def test_a_changed_or_cut_off_backup_is_refused_and_nothing_is_changed(
     backup: tuple[Path, str], tmp_path: Path
 ) -> None:
@@ -163,6 +173,7 @@ def test_a_changed_or_cut_off_backup_is_refused_and_nothing_is_changed(
     assert not (tmp_path / "evil").exists()
 
 
+@on_a_file
 def test_a_backup_is_never_restored_over_somebody_s_data(
     school: ServedSite, backup: tuple[Path, str]
 ) -> None:
@@ -180,6 +191,7 @@ def test_a_backup_is_never_restored_over_somebody_s_data(
         school.start()
 
 
+@on_a_file
 def test_a_file_that_is_there_is_not_written_over(school: ServedSite, backup: tuple[Path, str]) -> None:
     before = backup[0].read_bytes()
     refused = manage(school.data, "backup", str(backup[0]))
@@ -188,6 +200,7 @@ def test_a_file_that_is_there_is_not_written_over(school: ServedSite, backup: tu
     assert backup[0].read_bytes() == before
 
 
+@on_a_file
 def test_a_backup_while_children_type_holds_all_that_was_acknowledged_before_it(
     school: ServedSite, tmp_path: Path
 ) -> None:
@@ -217,6 +230,7 @@ def test_a_backup_while_children_type_holds_all_that_was_acknowledged_before_it(
 # --- every night --------------------------------------------------------------------------------------------
 
 
+@on_a_file
 def test_serve_makes_the_day_s_backup_by_itself_and_keeps_the_last_fourteen(
     new_server: Any, tmp_path: Path
 ) -> None:
@@ -239,6 +253,7 @@ def test_serve_makes_the_day_s_backup_by_itself_and_keeps_the_last_fourteen(
     assert manage(tmp_path / "new", "restore", str(made[0])).returncode == 0
 
 
+@on_a_file
 def test_one_backup_a_day_is_made_and_none_of_an_empty_machine(new_server: Any) -> None:
     site = new_server()
     made = site.ask_python(
@@ -262,12 +277,17 @@ def test_one_backup_a_day_is_made_and_none_of_an_empty_machine(new_server: Any) 
 # --- the other database -------------------------------------------------------------------------------------
 
 
-@pytest.mark.skipif(
-    not os.environ.get("SECOND_BUILD_TEST_POSTGRES"),
-    reason="SECOND_BUILD_TEST_POSTGRES names no PostgreSQL server to make databases on",
-)
-def test_a_school_moves_to_postgresql_and_back_row_for_row(backup: tuple[Path, str], tmp_path: Path) -> None:
-    server = os.environ["SECOND_BUILD_TEST_POSTGRES"].rstrip("/")
+@pytest.mark.skipif(not os.environ.get(VARIABLE), reason=f"{VARIABLE} names no PostgreSQL")
+def test_a_school_moves_to_postgresql_and_back_row_for_row(tmp_path: Path) -> None:
+    data = tmp_path / "sqlite-first"
+    assert manage(data, "migrate").returncode == 0
+    code = f"import django; django.setup()\n{SCHOOL}"
+    subprocess.run(
+        [sys.executable, "-W", "ignore", "-c", code], cwd=ROOT, env=program_environment(data), check=True
+    )
+    file = tmp_path / "monday.zip"
+    said = manage(data, "backup", str(file)).stdout
+    server = os.environ[VARIABLE].rstrip("/")
     name = f"second_build_restore_{os.getpid()}"
     import psycopg
 
@@ -275,17 +295,17 @@ def test_a_school_moves_to_postgresql_and_back_row_for_row(backup: tuple[Path, s
         admin.execute(f"CREATE DATABASE {name}")
         try:
             url = {"DATABASE_URL": f"{server}/{name}"}
-            there = manage(tmp_path / "postgres", "restore", str(backup[0]), **url)
+            there = manage(tmp_path / "postgres", "restore", str(file), **url)
             assert there.returncode == 0, there.stderr
             again = manage(tmp_path / "postgres", "backup", str(tmp_path / "from-postgres.zip"), **url)
-            assert digest(again.stdout) == digest(backup[1])
-            refused = manage(tmp_path / "other", "restore", str(backup[0]), **url)
+            assert digest(again.stdout) == digest(said)
+            refused = manage(tmp_path / "other", "restore", str(file), **url)
             assert "There is something here already" in refused.stderr
             # The next row gets the next number, not one that is taken.
             code = "from classroom.models import Classroom; Classroom.objects.create(name='next')"
             added = manage(tmp_path / "postgres", "shell", "-c", code, **url)
             assert added.returncode == 0, added.stderr
             back = manage(tmp_path / "sqlite", "restore", str(tmp_path / "from-postgres.zip"))
-            assert digest(back.stdout) == digest(backup[1])
+            assert digest(back.stdout) == digest(said)
         finally:
             admin.execute(f"DROP DATABASE {name} WITH (FORCE)")

@@ -24,8 +24,13 @@ from typing import Any
 
 import pytest
 
+from tests.support.postgres import VARIABLE
 from tests.support.server import ServedSite, copy_template
 from tests.support.typing_children import TypingClass
+
+pytestmark = pytest.mark.skipif(
+    bool(os.environ.get(VARIABLE)), reason="fills, locks and checks a file of SQLite"
+)
 
 HELD = """
 from design_challenges.models import Submission
