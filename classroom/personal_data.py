@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
 UNTIL_ERASED = _("Until you erase the child or the class.")
 WITH_THE_CHILD = _("Goes when the child is erased, from the child’s own page.")
-WITH_THE_CLASS = _("Goes when the class is erased.")
+WITH_THE_CLASS = _(
+    "Goes when the class is erased. When a child is erased, its name goes out of the texts you tick."
+)
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,7 @@ STORED = (
             "entered or changed something. Name and e-mail fields exist and stay empty."
         ),
         _("Until the account is deleted; what was entered stays, without the name."),
-        _("Whoever looks after this computer deletes the account."),
+        _("Whoever looks after this computer deletes the account, with manage.py shell."),
         (
             "auth.User.username",
             "auth.User.password",
