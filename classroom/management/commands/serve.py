@@ -7,10 +7,12 @@ from typing import Any
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.management.base import CommandError
+from django.db import connection
 
 from classroom import plain_http
 from classroom.addresses import note_addresses
 from classroom.codes import hash_token, make_token
+from classroom.data_place import place_problem
 from classroom.keeping.nightly import Nightly
 from classroom.management.commands._serving import ServingCommand
 from classroom.models import Installation
@@ -52,6 +54,8 @@ class Command(ServingCommand):
         addresses = self.addresses(host, port)
         changed = note_addresses(addresses)
         self.say(f"Data: {self.database_name()}")
+        if connection.vendor == "sqlite" and (problem := place_problem(settings.DATA_DIR)):
+            self.say(f"Warning: {problem}")
         self.say(f"Nightly backups: {settings.BACKUP_DIR or 'switched off'}")
         self.say("Second Build is running. Open it at")
         for address in addresses:
