@@ -41,6 +41,6 @@ def test_the_table_says_what_was_missed_and_what_was_not_measured():
             Row("c", 0.0, ""),
         ]
     )
-    assert "| a | 20 /s | 100 /s | 0.20 | at least 0.25 | **missed** |" in table
+    assert "| a | 20.0 /s | 100 /s | 0.20 | at least 0.25 | **missed** |" in table
     assert "| b | not measured |  |  |  | no browser |" in table
     assert "cores" in machine()
