@@ -21,7 +21,7 @@ class EntryHead:
     digest   of every field and file, so that the same id with another body is found out
     sender   for whom it was typed ("team-12"), "" where the page did not say
     foreign  it was typed into a page of another installation
-    stopped  why the page did not take it: "", "other", "foreign", "paused", "closed", "earlier"
+    stopped  why the page did not take it: "", "other", "foreign", "paused", "closed", "earlier", "gone"
     """
 
     entry_id: uuid.UUID

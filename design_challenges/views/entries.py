@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.middleware.csrf import get_token
 from django.utils.translation import gettext as _
@@ -17,9 +18,9 @@ from classroom.access import TEAM_COOKIE, known_device
 from classroom.context_processors import installation_id
 from classroom.entry_head import EntryHead, head_of, read_head
 from classroom.models import Device
-from design_challenges.models import ClassChallenge, Submission
-from design_challenges.services import records
-from design_challenges.services.entries import Sender, body_hash
+from design_challenges.models import ClassChallenge, Reading, Submission
+from design_challenges.services import records, unplaced
+from design_challenges.services.entries import Sender, body_hash, bump_revision
 from design_challenges.views.arrivals import entry_answer, is_entry, is_foreign, sender_of, senders_of
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
@@ -29,6 +30,7 @@ REASON_LENGTH = 200
 _CARRIED = ("csrfmiddlewaretoken", "entry_id", "counter", "device_time", "installation", "sender")
 # The timing station answers outboxes itself: its entries say by a ticket of their own whose they are.
 _ANSWERS_ITSELF = "/station/"
+_UNPLACED = {"foreign": Reading.Unplaced.FOREIGN, "gone": Reading.Unplaced.TEAM_GONE}
 _SUMMARY = re.compile(r"<div[^>]* data-error-summary.*?</div>", re.DOTALL)
 
 
@@ -151,6 +153,7 @@ def _turned_away(request: HttpRequest, head: EntryHead) -> HttpResponseBase:
     """Answer a tablet that is in no team: it keeps the entry, unless its team is gone for good."""
     device = known_device(request, TEAM_COOKIE)
     if device is not None and device.team is not None and device.team.retired_at is not None:
+        head.stopped = "gone"
         return _refuse(request, head, device, _("This team is gone from the class. Your teacher has it."))
     return _not_yet(401, _("This tablet is in no team now. Join your team again, then it is sent."))
 
@@ -188,7 +191,12 @@ def _keep(
         columns |= {"counter": None}
     else:
         columns |= {"entry_id": head.entry_id}
-    Submission.objects.create(class_challenge=challenge, outcome=Refused, **columns)
+    why = _UNPLACED.get(head.stopped, Reading.Unplaced.NO_TRIAL)
+    with transaction.atomic():
+        row = Submission.objects.create(class_challenge=challenge, outcome=Refused, **columns)
+        # A time is never lost: the teacher finds it among the readings that fit nowhere.
+        if unplaced.keep(row, why) is not None:
+            bump_revision(challenge.pk)
 
 
 def _not_yet(status: int, reason: str) -> JsonResponse:

@@ -41,10 +41,10 @@ class ServedSite:
     base_url    where it answers, without a slash at the end; the browser counts it as secure (127.0.0.1)
     lan_url     the same server by a name that the browser does not count as secure, as from a tablet
     output      every line that the server has printed
-    own_group   whether it leads a process group of its own
+    own_group   whether it leads a process group of its own, which a kill ends whole
     """
 
-    own_group = False
+    own_group = True
 
     def __init__(
         self, data: Path, extra_environment: dict[str, str] | None = None, command: str = "serve"
@@ -125,7 +125,10 @@ class ServedSite:
             return 0
         process, self.process = self.process, None
         if process.poll() is None:
-            process.send_signal(number)
+            if number == signal.SIGKILL and hasattr(os, "killpg"):
+                os.killpg(process.pid, number)
+            else:
+                process.send_signal(number)
         try:
             return process.wait(30)
         except subprocess.TimeoutExpired:

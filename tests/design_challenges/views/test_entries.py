@@ -208,6 +208,29 @@ def test_a_time_for_a_drop_that_is_not_there_is_kept(challenge: Any, team: Any) 
     assert answers[0] == answers[1]
     assert (answers[0]["outcome"], answers[0]["answer"]) == ("refused", TEST)
     assert Submission.objects.get(outcome="refused").body["time"] == "4.12"
+    reading = Reading.objects.get()
+    assert (reading.hundredths, reading.drop, reading.team, reading.unplaced) == (412, None, team, "trial")
+
+
+def test_a_time_of_a_team_that_is_gone_goes_to_the_unplaced_readings(challenge: Any, team: Any) -> None:
+    drop, tablet = called(challenge, team), b.team_client(team)
+    team.retired_at = timezone.now()
+    team.save(update_fields=["retired_at"])
+    answer = send(tablet, TEST, entry(do="time", drop=str(drop), time="4.12", mark="opened"))
+
+    assert answer.json()["outcome"] == "refused"
+    reading = Reading.objects.get()
+    assert (reading.hundredths, reading.drop, reading.team, reading.unplaced) == (412, None, team, "team")
+
+
+def test_a_time_of_another_installation_goes_to_the_unplaced_readings(challenge: Any, team: Any) -> None:
+    drop = called(challenge, team)
+    sent = entry(do="time", drop=str(drop), time="4.12", mark="opened", installation=str(uuid.uuid4()))
+    answers = [send(b.team_client(team), TEST, sent).json() for _ in range(2)]
+
+    assert answers[0]["outcome"] == answers[1]["outcome"] == "refused"
+    reading = Reading.objects.get()
+    assert (reading.hundredths, reading.drop, reading.unplaced) == (412, None, "foreign")
 
 
 def test_a_call_for_help_sent_twice_is_one_call(tablet: Client) -> None:
