@@ -26,7 +26,7 @@ from tests.support.droppers import (
     Tablet,
     lost_and_double,
     new_maker,
-    read_room,
+    read_rooms,
 )
 from tests.support.server import LAN_NAME, ServedSite
 
@@ -40,8 +40,8 @@ FIRST_SEED = 20_260_301
 def rooms(served: ServedSite, request: pytest.FixtureRequest) -> dict[str, Any]:
     """Classes whose teams have built: large ones for the cuts, one of three teams for each run of the mix."""
     runs = LONG_RUNS if request.config.getoption("--long") else CI_RUNS
-    large = served.ask_python(SETUP % (3, len(CUTS) // DROPS + 1))
-    small = served.ask_python((SETUP % (runs, 3)).replace('"faults"', '"faults too"'))
+    large = served.ask_python(SETUP % ("cuts", 3, len(CUTS) // DROPS + 1))
+    small = served.ask_python(SETUP % ("mix", runs, 3))
     return {"large": iter(large["rooms"]), "small": small["rooms"], "session": small["session"]}
 
 
@@ -71,7 +71,7 @@ def test_a_station_s_reading_arrives_once_wherever_the_line_is_cut(
         phone.type_time(room["teams"][number // DROPS], 400 + number)
         phone.wait_until_saved()
         assert line.done[-1] is cut, f"{cut} was not made"
-    lost, double = lost_and_double(read_room(served, room), promised)
+    lost, double = lost_and_double(read_rooms(served)[room["code"]], promised)
     say(f"every cut, station, {'plain HTTP' if plain else 'secure'}", len(CUTS), len(promised), lost, double)
     assert maker.close() == []
     assert (lost, double, len(promised)) == ([], [], len(CUTS))
@@ -89,7 +89,7 @@ def test_a_team_s_reading_arrives_once_wherever_the_line_is_cut(
         tablet.type_time(room["teams"][number // DROPS], 400 + number)
         tablet.wait_until_saved()
         assert line.done[-1] is cut, f"{cut} was not made"
-    lost, double = lost_and_double(read_room(served, room), promised)
+    lost, double = lost_and_double(read_rooms(served)[room["code"]], promised)
     say("every cut, team's tablet", len(CUTS), len(promised), lost, double)
     assert maker.close() == []
     assert (lost, double, len(promised)) == ([], [], len(CUTS))
@@ -167,7 +167,7 @@ class Mix:
         if chance > 0.85:
             self._press_and_reload(device, team, hundredths)
         else:
-            device.type_time(team, hundredths)  # type: ignore[attr-defined]
+            device.type_time(team, hundredths)
         after = self.dice.random()
         if healing is not None and after < 0.5:
             healing.join()
@@ -178,17 +178,15 @@ class Mix:
 
     def _press_and_reload(self, device: Device, team: str, hundredths: int) -> None:
         """Load the page again in the instant of the press; what the device does not have is typed again."""
-        if isinstance(device, Tablet):
-            device.call()
-            device._until(lambda: bool(device.page.locator("#outbox-line:not([hidden])").count()))
-        device.press(team, hundredths)  # type: ignore[attr-defined]
+        device.get_ready()
+        device.press(team, hundredths)
         if self.dice.random() < 0.5:
             time.sleep(self.dice.uniform(0, 0.05))
         device.open()
         if f"{hundredths / 100:.2f}" in device.kept():
-            self.promised.append((team, hundredths))
+            device.promise(team, hundredths)
         else:
-            device.type_time(team, hundredths)  # type: ignore[attr-defined]
+            device.type_time(team, hundredths)
 
 
 def speed_of(hundredths: list[int]) -> str:
@@ -208,14 +206,19 @@ def board_rows(served: ServedSite, session: str, code: str) -> dict[str, list[st
     page = connection.getresponse().read().decode()
     connection.close()
     table = page.split("<tbody>", 1)[1].split("</tbody>", 1)[0]
-    rows = (re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL) for row in table.split("<tr>")[1:])
-    return {cells[0]: cells[1:] for cells in rows if cells}
+    rows = {}
+    for row in table.split("<tr>")[1:]:
+        team = re.search(r'<th scope="row">(.*?)</th>', row)
+        assert team, row
+        rows[team[1]] = re.findall(r"<td[^>]*>(.*?)</td>", row, re.DOTALL)
+    return rows
 
 
 def test_a_seeded_mix_of_every_fault_loses_nothing_and_doubles_nothing(
     served: ServedSite, rooms: dict[str, Any], chromium: Browser
 ) -> None:
     lost, double, not_shown, readings, kills = Promised(), Promised(), [], 0, 0
+    promised: dict[str, Promised] = {}
     for run, room in enumerate(rooms["small"]):
         line = CutLine(served.port)
         mix = Mix(served, room, line, FIRST_SEED + run)
@@ -230,13 +233,17 @@ def test_a_seeded_mix_of_every_fault_loses_nothing_and_doubles_nothing(
             line.close()
         assert all(mix.dead), "the port answered although the server was killed"
         kills += len(mix.dead)
-        gone, twice = lost_and_double(read_room(served, room), mix.promised)
-        lost, double, readings = lost + gone, double + twice, readings + len(mix.promised)
+        promised[room["code"]] = mix.promised
+    rows = read_rooms(served)
+    for room in rooms["small"]:
+        kept = promised[room["code"]]
+        gone, twice = lost_and_double(rows[room["code"]], kept)
+        lost, double, readings = lost + gone, double + twice, readings + len(kept)
         board = board_rows(served, rooms["session"], room["code"])
         for team in room["teams"]:
-            figure = speed_of([time for name, time in mix.promised if name == team])
+            figure = speed_of([time for name, time in kept if name == team])
             if figure not in board[team]:
-                not_shown.append((FIRST_SEED + run, team, figure, board[team]))
+                not_shown.append((room["code"], team, figure, board[team]))
     say(f"mix of faults ({kills} kills)", len(rooms["small"]), readings, lost, double)
     assert (lost, double, not_shown) == ([], [], [])
     assert readings == len(rooms["small"]) * 3 * DROPS

@@ -15,17 +15,21 @@ LONGEST_S = 30
 Promised = list[tuple[str, int]]
 
 SETUP = """
+from django.db import transaction
 from tests import builders as b
 from tests.support import site
-teacher = b.make_teacher("faults", "a long pass phrase")
-rooms = []
-for _number in range(%d):
-    room = b.make_class(teams=%d, teacher=teacher)
+from design_challenges.models import QueueMove
+teacher = b.make_teacher(%r, "a long pass phrase")
+rooms, built = [], None
+
+def fill(room):
+    global built
     challenge = b.make_challenge(room, sums_by="software")
     teams = list(room.teams.order_by("place"))
-    b.plan_round(challenge, teams[0]); b.clear_round(challenge, teams[0]); b.build_round(challenge, teams[0])
-    site.add_to_class(room, teams[0], teams[1:])
-    from design_challenges.models import QueueMove
+    if built is None:
+        built = teams[0]
+        b.plan_round(challenge, built); b.clear_round(challenge, built); b.build_round(challenge, built)
+    site.add_to_class(room, built, [team for team in teams if team != built])
     QueueMove.objects.create(class_challenge=challenge, move="start")
     QueueMove.objects.create(class_challenge=challenge, move="noref")
     rooms.append({
@@ -33,14 +37,19 @@ for _number in range(%d):
         "stations": [site.let_station_in(room) for _one in range(2)],
         "tablets": [site.let_in(team) for team in teams],
     })
+
+with transaction.atomic():
+    for _number in range(%d):
+        fill(b.make_class(teams=%d, teacher=teacher))
 print(json.dumps({"rooms": rooms, "session": site.sign_in(teacher)}))
 """
 READ = """
 from design_challenges.models import Reading
-print(json.dumps([
-    [r.team.name if r.team_id else "", r.drop_id is not None, r.hundredths]
-    for r in Reading.objects.filter(class_challenge__classroom__code=%r).order_by("pk")
-]))
+found = {}
+for r in Reading.objects.select_related("team", "class_challenge__classroom").order_by("pk"):
+    row = [r.team.name if r.team_id else "", r.drop_id is not None, r.hundredths]
+    found.setdefault(r.class_challenge.classroom.code, []).append(row)
+print(json.dumps(found))
 """
 
 
@@ -111,7 +120,23 @@ class Device:
         self._until(ask)
         return found
 
+    def promise(self, team: str, hundredths: int) -> None:
+        """Note that the screen has called this time safe."""
+        self.promised.append((team, hundredths))
+
+    def press(self, team: str, hundredths: int) -> None:
+        """Type a time and press the button, waiting for nothing."""
+        raise NotImplementedError
+
+    def type_time(self, team: str, hundredths: int) -> None:
+        """Type a time, and promise it once the screen calls it safe."""
+        raise NotImplementedError
+
+    def get_ready(self) -> None:
+        """Come to the screen that asks for a time."""
+
     def wait_until_saved(self) -> None:
+        """Wait until the screen says that nothing waits."""
         raise NotImplementedError
 
 
@@ -133,7 +158,7 @@ class Phone(Device):
         """Type a time; it is promised once the screen has gone on."""
         self.press(team, hundredths)
         self.page.locator("#typed").wait_for(state="hidden")
-        self.promised.append((team, hundredths))
+        self.promise(team, hundredths)
 
     def wait_until_saved(self) -> None:
         self._until(lambda: self.page.locator("#safe").inner_text().strip() == "saved")
@@ -143,12 +168,16 @@ class Tablet(Device):
     """A team's tablet at its own Test page: each drop is called, then timed."""
 
     cookie, path, ready = "sb_team", "/team/1/test/", "#outbox-line:not([hidden])"
+    timed = 0
 
     def call(self) -> None:
         """Call the next drop good and wait for its time to be asked."""
 
         def called() -> bool:
             page = self.page
+            # The page of the drop before may still stand until its time is saved.
+            if not page.locator("h1").inner_text(timeout=1000).startswith(f"Drop {self.timed + 1} of"):
+                return False
             if page.locator("input[name=time]").count():
                 return True
             good = page.locator("main input[name=call][value=yes]")
@@ -161,6 +190,10 @@ class Tablet(Device):
 
         self._until(called)
 
+    def get_ready(self) -> None:
+        self.call()
+        self._until(lambda: bool(self.page.locator(self.ready).count()) or self._again())
+
     def press(self, _team: str, hundredths: int) -> None:
         """Type the time and press the button, waiting for nothing."""
         self.page.locator("input[name=time]").fill(f"{hundredths / 100:.2f}")
@@ -168,11 +201,14 @@ class Tablet(Device):
 
     def type_time(self, team: str, hundredths: int) -> None:
         """Call a drop and type its time; it is promised once the form says that the tablet has it."""
-        self.call()
-        self._until(lambda: bool(self.page.locator("#outbox-line:not([hidden])").count()) or self._again())
+        self.get_ready()
         self.press(team, hundredths)
         self._until(self._has_it)
-        self.promised.append((team, hundredths))
+        self.promise(team, hundredths)
+
+    def promise(self, team: str, hundredths: int) -> None:
+        self.timed += 1
+        super().promise(team, hundredths)
 
     def _again(self) -> bool:
         self.open()
@@ -199,9 +235,9 @@ def new_maker(chromium: Browser) -> PageMaker:
     return maker
 
 
-def read_room(served: Any, room: dict[str, Any]) -> list[list[Any]]:
-    """Return [team, placed on a drop, hundredths] of every reading of a class."""
-    found: list[list[Any]] = served.ask_python(READ % room["code"])
+def read_rooms(served: Any) -> dict[str, list[list[Any]]]:
+    """Return [team, placed on a drop, hundredths] of every reading, by the code of its class."""
+    found: dict[str, list[list[Any]]] = served.ask_python(READ)
     return found
 
 
