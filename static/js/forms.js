@@ -35,6 +35,12 @@ function wholeOf(form, submitter) {
   return JSON.stringify(Object.entries(fieldsOf(form, submitter)).filter(([, value]) => typeof value === "string"));
 }
 
+// The form's own number, made with its page, and all that stands in it.
+function nameOf(form, whole) {
+  const number = form.elements.entry_id?.value;
+  return number ? `${number} ${whole}` : "";
+}
+
 function labelOf(form) {
   const page = document.querySelector("main h1")?.textContent ?? document.title;
   const words = form.closest("main") ? page : (form.querySelector("button:not([hidden])")?.textContent ?? page);
@@ -98,7 +104,12 @@ async function keep(form, submitter, pressed) {
   try {
     const fields = fieldsOf(form, submitter);
     box ??= await openOutbox();
-    const entry = { url: urlOf(form, submitter), fields, label: labelOf(form), text: textOf(form), headers: htmxHeaders(form) };
+    const before = await box.earlier(nameOf(form, whole));
+    if (before) {
+      release(work);
+      return goOn(before.answer);
+    }
+    const entry = { url: urlOf(form, submitter), fields, label: labelOf(form), text: textOf(form), headers: htmxHeaders(form), form: nameOf(form, whole) };
     const { id } = await box.put({ ...entry, lane: hasFile(fields) ? "photo" : "entry" });
     performance.measure("on this tablet", { start: pressed, end: performance.now() });
     underWay.delete(work.id);

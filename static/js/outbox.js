@@ -38,13 +38,14 @@ export class Outbox extends EventTarget {
 
   // Write an entry: fields are texts, files, or lists of these. Resolves when the device has it ("on this tablet").
   // `text` is what was typed, in the form's own words, for whoever must copy it onto paper.
-  async put({ lane = "entry", url, fields, label = "", text = "", headers = {} }) {
+  // `form` names the form as it was sent, so that the same form sent again is known (see `earlier`).
+  async put({ lane = "entry", url, fields, label = "", text = "", headers = {}, form = "" }) {
     const id = makeId();
     const [installation, sender] = [named("installation"), named("sender")];
     const typed = Object.entries(fields).filter(([name]) => !NEVER_STORED.includes(name));
     const storedAt = new Date().toISOString();
     const entry = {
-      id, lane, url, label, text, headers, installation, sender, storedAt, state: "waiting",
+      id, lane, url, label, text, headers, form, installation, sender, storedAt, state: "waiting",
       fields: { ...Object.fromEntries(typed), entry_id: id, device_time: storedAt, installation, sender },
     };
     const { counter } = await this.#store.add(entry);
@@ -61,6 +62,13 @@ export class Outbox extends EventTarget {
       if (item.state === "waiting" && this.#underWay.has(item.id)) item.state = "sending";
       return item;
     });
+  }
+
+  // The saved entry of a form that is sent once more as it was: by the Back button, say.
+  async earlier(form) {
+    const all = await this.#store.all();
+    const found = form && all.find((entry) => entry.form === form && entry.state === "saved");
+    return found ? shown(found) : undefined;
   }
 
   // How many are on this device only: waiting or under way, and refused ones that nobody has looked at.

@@ -79,7 +79,8 @@ export class Store {
       // A device whose storage was wiped starts at the clock, so that it never counts a number twice.
       const last = (await asPromise(about.get("counter")))?.value ?? Date.now();
       const numbered = { ...entry, counter: last + 1 };
-      await asPromise(about.put({ key: "counter", value: numbered.counter }));
+      // One after the other without a round trip between: the transaction keeps their order.
+      about.put({ key: "counter", value: numbered.counter });
       await asPromise(entries.add(numbered));
       return numbered;
     }, "strict");
