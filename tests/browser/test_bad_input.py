@@ -346,9 +346,7 @@ def test_the_later_of_two_tablets_is_shown_both_times_of_a_drop_and_both_are_kep
 # --- signed out in the middle --------------------------------------------------------------------------
 
 
-def test_a_tablet_signed_out_in_the_middle_of_a_form_sends_it_once_it_is_back(
-    served, teams, tablet
-):
+def test_a_tablet_signed_out_in_the_middle_of_a_form_sends_it_once_it_is_back(served, teams, tablet):
     page = tablet("change", "/team/2/plan/change/")
     tap(page, "change", "line_length")
     fill(page, {"change_why": "Because long lines let it open wider."})
