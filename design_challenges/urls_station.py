@@ -5,9 +5,11 @@ from __future__ import annotations
 from django.urls import path
 
 from design_challenges.views import station, stations, unplaced
+from design_challenges.views.station_worker import station_worker
 
 urlpatterns = [
     path("station/", station.station, name="station"),
+    path("station/worker.js", station_worker, name="station_worker"),
     path("station/queue/", station.queue, name="station_queue"),
     path("station/entry/", station.entry, name="station_entry"),
     path("station/in/<str:token>/", stations.come_in, name="station_in"),

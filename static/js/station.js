@@ -3,12 +3,13 @@
 import { openOutbox } from "./outbox.js";
 import { stayAwake } from "./station/awake.js";
 import { countDown } from "./station/countdown.js";
+import { openWithoutNetwork } from "./station/offline.js";
 import { hundredthsOf, queueOf, secondsOf, timeThatCounts } from "./station/queue.js";
 import { listReadings } from "./station/readings.js";
 import { Screens } from "./station/screens.js";
 import { Stopwatch } from "./station/stopwatch.js";
 
-const POLL_MS = 1500;
+const POLL_MS = 1000;
 const ASK_WITHIN_MS = 6000;
 // A touch that stops the watch must not fall through on to an answer.
 const DEAF_MS = 350;
@@ -379,6 +380,9 @@ class Station {
 
   // No network is no reason to stop: the page says so and goes on with what it has.
   #reached(answered) {
+    // The outbox waits longer and longer between its tries; this page has just seen that it need not.
+    if (answered && this.lost) this.outbox.sendNow();
+    this.lost = !answered;
     const place = at("network");
     const words = answered ? (this.live ? "" : say.sayOver) : say.sayLost;
     if (place.textContent !== words) place.textContent = words;
@@ -416,6 +420,9 @@ function newer(page, kept) {
 try {
   const outbox = await openOutbox();
   new Station(outbox).begin();
+  openWithoutNetwork(root.dataset.worker, root.dataset.page).then((kept) => {
+    root.dataset.opensOffline = kept ? "yes" : "no";
+  });
 } catch {
   // A browser that keeps nothing: the plain form stays, and says so.
   at("typed-error").textContent = say.sayKeptNot;
