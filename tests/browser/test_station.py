@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import random
 import time
 from collections.abc import Callable, Iterator
@@ -111,7 +112,7 @@ def call(page: Page, how: str = "yes") -> None:
 
 def percentile(values: list[float], share: float) -> float:
     ordered = sorted(values)
-    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+    return ordered[math.ceil(share * len(ordered)) - 1]
 
 
 def expect_saved(page: Page, seconds: float = 10) -> None:
@@ -166,7 +167,7 @@ def test_a_time_is_on_this_tablet_the_instant_the_thumb_comes_down(
     assert page.evaluate("() => isSecureContext") is not plain
     session = page.context.new_cdp_session(page)
     session.send("Emulation.setCPUThrottlingRate", {"rate": 4})
-    for _fall in range(12):
+    for _fall in range(20):
         Thumb(page).fall(0.4)
         call(page)
     took = page.evaluate(
@@ -176,7 +177,7 @@ def test_a_time_is_on_this_tablet_the_instant_the_thumb_comes_down(
             return at("second-touch").map((touched, place) => kept[place] - touched);
         }"""
     )
-    assert len(took) == 12
+    assert len(took) == 20
     p95 = percentile(took, 0.95)
     print(
         f"\n{'plain HTTP' if plain else 'secure'}: second touch to “on this tablet”, four times slowed:"
