@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from copy import copy
 from decimal import Decimal
 from fractions import Fraction
 
 from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
+from openpyxl.styles.cell_style import StyleArray
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.properties import PageSetupProperties
@@ -97,6 +99,7 @@ class Sheet:
         self.values: dict[str, Value] = {}
         self.widths: dict[int, int] = {}
         self.number_columns: set[int] = set()
+        self._looks: dict[str, StyleArray] = {}
 
     def header(self, labels: Sequence[str]) -> None:
         """Write the header row and keep it in view."""
@@ -163,12 +166,16 @@ class Sheet:
 
     def _cell(self, row: int, column: int, style: str) -> Cell:
         cell = self.sheet.cell(row, column)
-        cell.style = style
+        # By its name a style is looked for among all of them and bound anew: once a style is enough.
+        if style not in self._looks:
+            cell.style = style
+            self._looks[style] = cell._style
+        cell._style = copy(self._looks[style])
         return cell
 
     def _number_style(self, places: str) -> str:
         name = f"sb_number {places}"
-        if name not in self.workbook.named_styles:
+        if name not in self._looks and name not in self.workbook.named_styles:
             self.workbook.add_named_style(
                 NamedStyle(
                     name,

@@ -4,23 +4,18 @@ from __future__ import annotations
 
 import io
 import posixpath
+import re
 import zipfile
 from collections.abc import Mapping
 from decimal import Decimal
 from xml.etree import ElementTree as ET
+from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 PACKAGE = "http://schemas.openxmlformats.org/package/2006/relationships"
-for _prefix, _namespace in (
-    ("", MAIN),
-    ("r", RELATIONS),
-    ("mc", "http://schemas.openxmlformats.org/markup-compatibility/2006"),
-):
-    ET.register_namespace(_prefix, _namespace)
-
 Value = Decimal | float | int | str
 Values = Mapping[str, Mapping[str, Value]]
 """The formulas' results, by sheet title and cell ("E5")."""
@@ -65,27 +60,39 @@ def sheet_titles(package: zipfile.ZipFile) -> dict[str, str]:
 
 
 def _with_values(content: bytes, values: Mapping[str, Value]) -> bytes:
-    root = ET.fromstring(content)  # noqa: S314
+    text = content.decode("utf-8")
     waiting = dict(values)
-    for cell in root.iter(f"{{{MAIN}}}c"):
-        if cell.find(f"{{{MAIN}}}f") is None:
-            continue
-        place = cell.get("r", "")
+
+    def put(found: re.Match[str]) -> str:
+        place = found["place"]
         if place not in waiting:
             raise ValueError(f"The formula in {place} has no value.")
-        _put(cell, waiting.pop(place))
+        return _with_value(found, waiting.pop(place))
+
+    # By its text: to take the whole sheet apart and put it together again takes as long as writing it.
+    changed, number = _FORMULA_CELL.subn(put, text)
+    if number != len(_FORMULA.findall(text)):
+        raise ValueError("There is a formula in a cell of another form than openpyxl writes.")
     if waiting:
         raise ValueError(f"There is no formula for the values of {', '.join(sorted(waiting))}.")
-    return ET.tostring(root, encoding="UTF-8", xml_declaration=True)
+    return changed.encode("utf-8")
 
 
-def _put(cell: ET.Element, value: Value) -> None:
-    element = cell.find(f"{{{MAIN}}}v")
-    if element is None:
-        element = ET.SubElement(cell, f"{{{MAIN}}}v")
+_FORMULA = re.compile(r"<f[ >/]")
+# No text inside holds a < of its own: that is written &lt;.
+_FORMULA_CELL = re.compile(
+    r'<c(?P<before>(?: [\w:]+="[^"]*")*?) r="(?P<place>[A-Z]+[0-9]+)"(?P<after>(?: [\w:]+="[^"]*")*)>'
+    r"(?P<formula><f(?: [^>]*)?>[^<]*</f>)<v(?: ?/>|>[^<]*</v>)</c>"
+)
+_TYPE = re.compile(r' t="[^"]*"')
+
+
+def _with_value(cell: re.Match[str], value: Value) -> str:
+    looks = _TYPE.sub("", cell["before"] + cell["after"])
     if isinstance(value, str):
-        cell.set("t", "str")
-        element.text = value
-        return
-    cell.attrib.pop("t", None)
-    element.text = f"{value:f}" if isinstance(value, Decimal) else repr(value)
+        kind, text = ' t="str"', escape(value)
+        # A blank at either end is kept only where the text says that it is meant.
+        space = ' xml:space="preserve"' if text != text.strip() else ""
+    else:
+        kind, text, space = "", f"{value:f}" if isinstance(value, Decimal) else repr(value), ""
+    return f'<c r="{cell["place"]}"{looks}{kind}>{cell["formula"]}<v{space}>{text}</v></c>'

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 
+import pytest
+
+from tests.support.postgres import VARIABLE
 from tests.support.server import ROOT, program_environment
+
+pytestmark = pytest.mark.skipif(VARIABLE in os.environ, reason="has a SQLite file of its own")
 
 # So many times worse than its target may a figure be on a loaded machine before something is broken.
 GENEROUS = 40
