@@ -26,6 +26,9 @@ class _Dealer(ThreadingHTTPServer):
         self.ports: list[int] = []
         self._turns = itertools.count()
 
+    def handle_error(self, *args: object) -> None:
+        """Say nothing of a browser that went away."""
+
     def next_ports(self) -> list[int]:
         turn = next(self._turns) % max(1, len(self.ports))
         return self.ports[turn:] + self.ports[:turn]
