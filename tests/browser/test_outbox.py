@@ -1,0 +1,161 @@
+"""What a team types is on its tablet at once, says so, and waits there for the server: in a real browser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.support.browser import PageMaker
+from tests.support.cut_line import CutLine
+from tests.support.server import LAN_NAME, ServedSite
+
+PURPOSE = "/team/1/plan/purpose/"
+PRESSES, SLOWED = 20, 4
+KEPT_MS = 50
+# Figures are printed; a loaded machine fails a test only far beyond them.
+FAILS_AT = 5
+
+SETUP = """
+from tests import builders as b
+from tests.support import site
+room = b.make_class(teams=6)
+challenge = b.make_challenge(room, sums_by="software")
+teams = list(room.teams.order_by("place"))
+for team in teams:
+    b.saving.start_round(challenge, team, 1)
+print(json.dumps({"tablets": [site.let_in(team) for team in teams], "names": [team.name for team in teams]}))
+"""
+NOTES = """
+from design_challenges.models import Note
+notes = Note.objects.filter(iteration__team__name=%r, prompt="purpose")
+print(json.dumps([note.text for note in notes]))
+"""
+SAFE_MS = """() => performance.getEntriesByName("on this tablet").map((entry) => entry.duration)"""
+
+
+@pytest.fixture(scope="module")
+def room(served: ServedSite) -> Any:
+    return served.ask_python(SETUP)
+
+
+@pytest.fixture
+def line(served: ServedSite) -> Iterator[CutLine]:
+    cut_line = CutLine(served.port)
+    yield cut_line
+    cut_line.close()
+
+
+@pytest.fixture
+def tablet(room: Any, line: CutLine, new_page: PageMaker) -> Callable[..., Page]:
+    """`tablet(2)`: the third team's tablet at its purpose, by a line that can be cut."""
+    for part in ("htmx:", "Failed to fetch", "net::ERR"):
+        new_page.forgive(part)  # a dead line is written on the console
+
+    def open_at(team: int, *, plain: bool = True) -> Page:
+        page, base = new_page(), f"http://{LAN_NAME if plain else '127.0.0.1'}:{line.port}"
+        page.context.add_cookies([{"name": "sb_team", "value": room["tablets"][team], "url": base}])
+        page.goto(f"{base}{PURPOSE}")
+        expect(page.locator("#outbox-line")).to_contain_text("Saved")
+        return page
+
+    return open_at
+
+
+def write(page: Page, text: str) -> None:
+    page.get_by_label("Your sentence").fill(text)
+    page.get_by_role("button", name="Save and go on").click()
+
+
+def texts_of(served: ServedSite, room: Any, team: int) -> list[str]:
+    found: list[str] = served.ask_python(NOTES % room["names"][team])
+    return found
+
+
+@pytest.mark.parametrize("plain", [False, True], ids=["secure", "plain-http"])
+def test_what_is_typed_is_on_this_tablet_at_once(
+    tablet: Callable[..., Page], line: CutLine, plain: bool
+) -> None:
+    page = tablet(0 if plain else 1, plain=plain)
+    assert page.evaluate("() => isSecureContext") is not plain
+    page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
+    line.down = True
+    for press in range(PRESSES):
+        write(page, f"It must fall slowly, {press}.")
+        expect(page.locator("#outbox-line")).to_contain_text(f"{press + 1} waiting")
+    took = sorted(page.evaluate(SAFE_MS))
+    assert len(took) == PRESSES
+    slow = took[int(0.95 * PRESSES) - 1]
+    origin = "plain HTTP" if plain else "secure"
+    print(
+        f"\n{origin}: on this tablet {slow:.0f} ms after the press ({KEPT_MS} wanted, slowed {SLOWED} times)"
+    )
+    assert slow <= KEPT_MS * FAILS_AT
+
+
+def test_the_line_says_what_is_on_this_tablet_only_and_shows_it_and_then_what_is_saved(
+    served: ServedSite,
+    room: Any,
+    tablet: Callable[..., Page],
+    line: CutLine,
+    axe: Callable[[Page], list[str]],
+) -> None:
+    page = tablet(2)
+    line.down = True
+    write(page, "It must fall slowly.")
+    safe = page.locator("#outbox-line")
+    expect(safe).to_contain_text("On this tablet only")
+    expect(safe).to_contain_text("Do not sign out: 1 waiting.")
+    expect(safe).not_to_contain_text("Saved")
+    expect(safe).to_contain_text("The server does not answer.")
+    safe.locator("summary").click()
+    expect(safe.locator("li")).to_contain_text("It must fall slowly.")
+    assert axe(page) == []
+    line.heal()
+    expect(page.get_by_role("heading", name="Idea A: how big?")).to_be_visible(timeout=10_000)
+    expect(safe).to_contain_text("Saved")
+    expect(safe).not_to_contain_text("On this tablet only")
+    assert texts_of(served, room, 2) == ["It must fall slowly."]
+
+
+def test_two_pages_of_one_tablet_send_what_waits_once_and_in_order(
+    served: ServedSite, room: Any, tablet: Callable[..., Page], line: CutLine
+) -> None:
+    page = tablet(3)
+    other = page.context.new_page()
+    other.goto(page.url)
+    line.down = True
+    for text in ("First.", "Second."):
+        write(page, text)
+        expect(page.locator("#outbox-line")).to_contain_text(f"{1 if text == 'First.' else 2} waiting")
+    line.heal()
+    # The second does not know of the first: it changes nothing unasked, and stays with its reason.
+    expect(other.locator("#outbox-line")).to_contain_text("Not taken 1 to look at.", timeout=15_000)
+    other.locator("#outbox-line summary").click()
+    expect(other.locator("#outbox-line li")).to_contain_text("Second.")
+    assert texts_of(served, room, 3) == ["First."]
+    other.get_by_role("button", name="We have seen it").click()
+    expect(other.locator("#outbox-line")).to_contain_text("Saved")
+
+
+def test_a_tablet_that_joined_another_team_keeps_what_the_first_one_typed_for_that_team(
+    served: ServedSite, room: Any, tablet: Callable[..., Page], line: CutLine
+) -> None:
+    page = tablet(4)
+    line.down = True
+    write(page, "Typed by the fifth team.")
+    expect(page.locator("#outbox-line")).to_contain_text("1 waiting")
+    base = page.url.removesuffix(PURPOSE)
+    page.context.add_cookies([{"name": "sb_team", "value": room["tablets"][5], "url": base}])
+    line.heal()
+    page.goto(f"{base}{PURPOSE}")
+    page.locator("#outbox-line summary").click()
+    expect(page.locator("#outbox-line")).to_contain_text("Typed for another team.")
+    page.wait_for_timeout(1000)
+    assert (texts_of(served, room, 4), texts_of(served, room, 5)) == ([], [])
+    page.context.add_cookies([{"name": "sb_team", "value": room["tablets"][4], "url": base}])
+    page.goto(f"{base}{PURPOSE}")
+    expect(page.locator("#outbox-line")).to_contain_text("Saved", timeout=10_000)
+    assert texts_of(served, room, 4) == ["Typed by the fifth team."]
