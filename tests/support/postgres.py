@@ -30,7 +30,6 @@ SUBSET = (
     "tests/classroom/test_join.py",
     "tests/design_challenges/services/test_entries.py",
     "tests/design_challenges/services/test_records.py",
-    "tests/design_challenges/services/test_exports.py",
     "tests/design_challenges/test_queries.py",
     "tests/design_challenges/views/test_team_test.py",
     "tests/design_challenges/views/test_dashboard.py",
