@@ -34,7 +34,7 @@ def send(page: Page, button: Locator | str) -> None:
     target = page.get_by_role("button", name=button, exact=True) if isinstance(button, str) else button
     target.evaluate("button => (button.form || button).setAttribute('data-was-here', '')")
     target.click()
-    page.locator("[data-was-here]").wait_for(state="detached")
+    page.locator("[data-was-here]").wait_for(state="detached", timeout=60_000)
     page.wait_for_load_state("domcontentloaded")
 
 
