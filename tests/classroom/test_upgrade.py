@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from tests.support.database_rows import read_rows
 from tests.support.server import ROOT, program_environment
 
 SAVED = sorted((ROOT / "fixtures" / "upgrade").glob("*.sql.gz"))
@@ -68,17 +69,11 @@ print(backup.make_backup(Path({path!r})).digest)
 
 def rows(database: Path) -> dict[str, dict[str, Any]]:
     """Return every row by its table and key, each value by its column."""
-    with closing(sqlite3.connect(database)) as connection:
-        connection.row_factory = sqlite3.Row
-        names = [one[0] for one in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-        return {
-            name: {
-                repr(next(iter(row))): dict(row)
-                for row in connection.execute(f'SELECT * FROM "{name}"')  # noqa: S608
-            }
-            for name in names
-            if name not in ("sqlite_sequence", "django_migrations", "django_session")
-        }
+    return {
+        name: {repr(next(iter(row.values()))): row for row in rows}
+        for name, rows in read_rows(database).items()
+        if name not in ("django_migrations", "django_session")
+    }
 
 
 def run(data: Path, code: str) -> str:

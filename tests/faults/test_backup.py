@@ -5,18 +5,17 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import sqlite3
 import stat
 import subprocess
 import sys
 import time
 import zipfile
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.support.database_rows import read_rows
 from tests.support.postgres import VARIABLE
 from tests.support.server import ROOT, ServedSite, program_environment
 from tests.support.typing_children import TypingClass
@@ -34,16 +33,11 @@ with transaction.atomic():
 
 
 def tables(database: Path) -> dict[str, list[tuple[Any, ...]]]:
-    """Return every row of every table, as it stands in the file."""
-    with closing(sqlite3.connect(database)) as connection:
-        names = [
-            name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
-        ]
-        return {
-            name: sorted(connection.execute(f'SELECT * FROM "{name}"').fetchall(), key=repr)  # noqa: S608
-            for name in names
-            if not name.startswith("sqlite_")
-        }
+    """Return every row of every table, in an order of ours."""
+    return {
+        name: sorted((tuple(row.values()) for row in rows), key=repr)
+        for name, rows in read_rows(database).items()
+    }
 
 
 def photos(data: Path) -> dict[str, bytes]:
