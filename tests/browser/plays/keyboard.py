@@ -28,6 +28,10 @@ STOP = """() => {
             && box.right > 0 && box.left < innerWidth,
     };
 }"""
+SLID_IN = """async () => {
+    const moving = document.activeElement.getAnimations();
+    await Promise.all(moving.map(one => one.finished.catch(() => {})));
+}"""
 TABBABLE = """() => {
     const things = 'a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex="0"]';
     const stops = element => {
@@ -53,7 +57,7 @@ class Keys(Fingers):
         self.stops += 1
         stop = self.page.evaluate(STOP)
         if not (stop["top"] or stop["inView"]):
-            self.page.wait_for_timeout(200)  # what slides in has slid in by then
+            self.page.evaluate(SLID_IN)
             stop = self.page.evaluate(STOP)
         if not stop["top"]:
             assert stop["seen"], f"nothing shows where the focus is: {stop['what']}"
