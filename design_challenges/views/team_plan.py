@@ -20,10 +20,10 @@ from design_challenges.forms.entries import EntryForm
 from design_challenges.kinds.base import PlanWords
 from design_challenges.services import plan_flow, progress
 from design_challenges.services.entries import Author, Conflict
-from design_challenges.services.made import is_measuring
+from design_challenges.services.made import is_measuring, write_size
 from design_challenges.services.readiness import check_readiness, judge_material
 from design_challenges.services.record_types import RoundRecord
-from design_challenges.services.rounding import format_figure, shortest
+from design_challenges.services.rounding import format_figure
 from design_challenges.services.working import Step as SumStep
 from design_challenges.steps import Step
 from design_challenges.views.seats import Seat, save_from, team_step
@@ -183,7 +183,7 @@ def _figures(record: RoundRecord) -> list[tuple[Words, Words]]:
         value = record.variable(variable.slug)
         planned = record.plan_figures.variables[variable.slug] if record.plan_figures else None
         if value is not None and value != planned:
-            text = f"{shortest(value, variable.places):f}\N{NO-BREAK SPACE}{variable.unit(system)}"
+            text = f"{write_size(value, variable, kind.length_unit(values))}\N{NO-BREAK SPACE}{variable.unit(system)}"
             lines.append((format_lazy(_("{name}, as built"), name=variable.label), text))
     if record.material_used is not None:
         points = format_lazy(_("{points} points"), points=f"{record.material_used:f}")

@@ -68,9 +68,18 @@ def test_the_page_is_fit_for_everyone(row: Row, served, site, visitors, faults, 
     weights = first_visit_weight(page, lambda: answers.append(page.goto(f"{served.base_url}{url}")))
     assert answers[0].status == row.status
     assert urlsplit(page.url).path == urlsplit(url).path or row.name.endswith("team_now")
+    if row.who == ON_A_TABLET:
+        look_for_the_button(page, row.label)
     look_over(page, row.label, axe)
     weigh(row.label, weights)
     assert tab_round(page) > 1
+
+
+def look_for_the_button(page: Page, label: str) -> None:
+    """Hold a team's page to its one next button in view: nobody scrolls to find it."""
+    for box in [button.bounding_box() for button in page.locator("main .button-next").all()][:1]:
+        assert box is not None, label
+        assert box["y"] + box["height"] <= TABLET[1], f"{label}: the button is below the fold"
 
 
 def look_over(page: Page, label: str, axe) -> None:

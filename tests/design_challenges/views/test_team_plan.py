@@ -456,7 +456,7 @@ def test_what_was_made_otherwise_than_planned_is_shown(
     text = words(tablet.get("/team/2/plan/change/")).replace("\N{NO-BREAK SPACE}", " ")
 
     assert "Canopy radius 7 in" in text
-    assert "Canopy diameter, as built 13.5 in" in text
+    assert "Canopy diameter, as built 13 1/2 in" in text
 
 
 def test_one_change_and_its_reason_are_enough(
