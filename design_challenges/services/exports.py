@@ -321,7 +321,7 @@ def class_files(classroom: Classroom) -> dict[str, bytes]:
     challenge = find_challenge(classroom)
     if challenge is None:
         raise ExportError(
-            _("Class {name} has no challenge yet, so there is nothing to write. Set one up first.").format(
+            _("{name} has no challenge yet, so there is nothing to write. Set one up first.").format(
                 name=classroom.name
             )
         )
