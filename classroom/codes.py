@@ -10,6 +10,8 @@ ALPHABET = "ACDEFGHJKMNPQRTUWXY34679"
 CLASS_CODE_LENGTH = 5
 # The class code hangs on the wall, so a team's own code alone must keep classmates out, unthrottled.
 TEAM_CODE_LENGTH = 12
+# What an earlier version made: too short to be safe from guessing, and no way in any more.
+OLD_TEAM_CODE_LENGTH = 6
 GROUP = 4
 
 

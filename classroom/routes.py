@@ -49,6 +49,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("classes/<str:code>/teams/", teams.teams, name="teams"),
     path("classes/<str:code>/teams/shuffle/", teams.teams_shuffle, name="teams_shuffle"),
     path("classes/<str:code>/teams/add/", teams.teams_add, name="teams_add"),
+    path("classes/<str:code>/teams/codes/", teams.teams_new_codes, name="teams_new_codes"),
     path("classes/<str:code>/teams/seat/", teams.teams_seat, name="teams_seat"),
     path("classes/<str:code>/teams/<int:pk>/rename/", teams.team_rename, name="team_rename"),
     path("classes/<str:code>/teams/<int:pk>/order/", teams.team_order, name="team_order"),

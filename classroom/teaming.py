@@ -73,6 +73,11 @@ class Seating:
         """Return the last round that any team has begun, 0 before the first."""
         return max(self.began.values(), default=0)
 
+    @property
+    def old_codes(self) -> int:
+        """Return how many teams have a code of an earlier version, which lets no tablet in any more."""
+        return sum(team.has_old_code for team in self.teams)
+
     def rows(self) -> list[tuple[Team, list[Student], int]]:
         """Return each team with its children and the last round it has begun."""
         return [(team, self.members[team.pk], self.began.get(team.pk, 0)) for team in self.teams]
@@ -233,6 +238,20 @@ def give_new_code(team: Team) -> int:
         signed_out = sign_tablets_out(team)
         tell_everyone(team.classroom)
     return signed_out
+
+
+def renew_old_codes(classroom: Classroom) -> int:
+    """Give every team whose code is an earlier version's a new one; return how many there were.
+
+    Their tablets stay in: it is the codes that could be guessed.
+    """
+    old = [team for team in classroom.teams.filter(retired_at__isnull=True) if team.has_old_code]
+    with transaction.atomic():
+        for team in old:
+            team.code = fresh_code(classroom)
+            team.save(update_fields=["code"])
+        tell_everyone(classroom)
+    return len(old)
 
 
 def rename(team: Team, name: str) -> None:

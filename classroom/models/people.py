@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from classroom.codes import make_class_code, make_team_code
+from classroom.codes import TEAM_CODE_LENGTH, make_class_code, make_team_code
 
 
 class Classroom(models.Model):
@@ -110,6 +110,11 @@ class Team(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def has_old_code(self) -> bool:
+        """Whether its code is an earlier version's, too short to let a tablet in."""
+        return len(self.code) < TEAM_CODE_LENGTH
 
 
 class TeamMember(models.Model):

@@ -9,13 +9,15 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom import held, throttle
 from classroom.access import TEAM_COOKIE, find_device, let_team_in
-from classroom.codes import tidy_code
+from classroom.codes import OLD_TEAM_CODE_LENGTH, TEAM_CODE_LENGTH, tidy_code
 from classroom.models import Classroom, Team
 from classroom.ways import safe_path
 from design_challenges.services.entries import bump_revision
@@ -36,6 +38,17 @@ TOO_MANY = _(
 )
 TOO_FAST = _("Very many codes came at once. Wait a moment, then press Join again.")
 JOINING_CLOSED = _("Joining is closed just now. Ask your teacher to open joining, then press Join again.")
+
+
+def _wrong_length(typed: int) -> str:
+    said = gettext(
+        "A team code has %(right)d letters and numbers, this has %(typed)d. "
+        "Look at your card, letter by letter."
+    ) % {"right": TEAM_CODE_LENGTH, "typed": typed}
+    if typed == OLD_TEAM_CODE_LENGTH:
+        more = gettext("If it shows no more, it is an old card: ask your teacher for a new one.")
+        return f"{said} {more}"
+    return said
 
 
 class JoinForm(forms.Form):
@@ -64,10 +77,11 @@ class JoinForm(forms.Form):
     team: Team | None = None
     found: Classroom | None = None
     wrong_code_in: Classroom | None = None
+    refused = False
 
     def clean(self) -> None:
         super().clean()
-        if self.errors:
+        if self.errors or self.refused:
             return
         classroom = Classroom.objects.filter(
             code=tidy_code(self.cleaned_data["class_code"]), archived_at__isnull=True
@@ -79,9 +93,13 @@ class JoinForm(forms.Form):
         if not classroom.joining_open:
             self.add_error(None, JOINING_CLOSED)
             return
-        self.team = Team.objects.filter(
-            classroom=classroom, code=tidy_code(self.cleaned_data["team_code"]), retired_at__isnull=True
-        ).first()
+        code = tidy_code(self.cleaned_data["team_code"])
+        if len(code) != TEAM_CODE_LENGTH:
+            # Shorter ones of an earlier version are no way in any more, right or wrong: they could be guessed.
+            self.wrong_code_in = classroom
+            self.add_error("team_code", _wrong_length(len(code)))
+            return
+        self.team = Team.objects.filter(classroom=classroom, code=code, retired_at__isnull=True).first()
         if self.team is None:
             self.wrong_code_in = classroom
             self.add_error(
@@ -90,25 +108,29 @@ class JoinForm(forms.Form):
                 % {"name": classroom.name},
             )
 
+    def refuse(self, why: Promise) -> None:
+        """Say one thing only, and leave codes that were not looked at yet unlooked at; what was typed stays."""
+        self.refused = True
+        self.errors.clear()
+        self.team = None
+        self.add_error(None, str(why))
+
 
 def check_codes(request: HttpRequest, form: JoinForm) -> int:
     """Check the codes, count wrong ones, and return the answer's status: 200, 422 or 429.
 
     A wrong team code is counted for the teacher to see and locks nobody out of an open class.
     """
+    if throttle.is_too_fast(request):
+        form.refuse(TOO_FAST)
+        return 429
     if throttle.is_locked(request):
         form.is_valid()
         _turn_away(request, form.found)
-        form.errors.clear()
-        form.team = None
-        form.add_error(None, TOO_MANY)
+        form.refuse(TOO_MANY)
         return 429
     if form.is_valid():
         return 200
-    if throttle.is_too_fast():
-        form.errors.clear()
-        form.add_error(None, TOO_FAST)
-        return 429
     if form.found is None or form.wrong_code_in is not None:
         throttle.note_wrong_code(request, str(form.data.get("class_code", "")))
     if form.wrong_code_in is not None:

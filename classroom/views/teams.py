@@ -170,6 +170,23 @@ def team_code(request: TeacherRequest, pk: int) -> HttpResponse:
     return redirect("classroom:teams", request.classroom.code)
 
 
+@teacher_of_class
+def teams_new_codes(request: TeacherRequest) -> HttpResponse:
+    """Give the teams whose codes are an earlier version's new ones, with one tap."""
+    if request.method != "POST":
+        return redirect("classroom:teams", request.classroom.code)
+    count = teaming.renew_old_codes(request.classroom)
+    if count == 0:
+        return redirect("classroom:teams", request.classroom.code)  # sent twice: it is done
+    said = ngettext(
+        "%(count)d team has a new code. Print its card.",
+        "%(count)d teams have new codes. Print their cards.",
+        count,
+    )
+    messages.success(request, said % {"count": count})
+    return redirect("design_challenges:paper", request.classroom.code)
+
+
 def _teams_url(request: TeacherRequest) -> str:
     return reverse("classroom:teams", args=[request.classroom.code])
 

@@ -61,6 +61,7 @@ def team_cards(request: TeacherRequest) -> HttpResponse:
         request,
         klass,
         cards=cards,
+        old_codes=any(record.team.has_old_code for record in klass.teams),
         opens_elsewhere=opens_elsewhere(request),
         join_address=request.build_absolute_uri(reverse("classroom:join")),
     )

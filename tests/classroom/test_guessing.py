@@ -10,10 +10,18 @@ from django.test import Client
 from django.utils import timezone
 
 from classroom import throttle
-from classroom.codes import ALPHABET, CLASS_CODE_LENGTH, TEAM_CODE_LENGTH, in_groups, make_team_code
+from classroom.codes import (
+    ALPHABET,
+    CLASS_CODE_LENGTH,
+    OLD_TEAM_CODE_LENGTH,
+    TEAM_CODE_LENGTH,
+    in_groups,
+    make_team_code,
+)
 from classroom.models import Classroom, Device, WrongTry
+from classroom.server import THREADS
 from design_challenges.models import Revision
-from tests.builders import make_challenge, make_class, make_teacher, teacher_client
+from tests.builders import make_challenge, make_class, make_teacher, teacher_client, team_client
 from tests.support.tablet import words
 
 SCHOOL_TEAMS = 4_000
@@ -30,19 +38,26 @@ def test_codes_have_no_look_alikes() -> None:
     assert len(set(ALPHABET)) == len(ALPHABET) == 24
 
 
+SERVERS = 10
+"""More processes than a district of 4,000 teams needs; each may look at as many codes at once as it has threads."""
+
+A_SECOND = throttle.MOST_WRONG_A_SECOND + SERVERS * THREADS
+GUESSES_A_YEAR = SCHOOL_DAYS * HOURS_A_DAY * 3600 * A_SECOND
+
+
 def test_guessing_a_team_code_for_a_school_year_has_less_than_one_chance_in_a_million() -> None:
     """One class, its code read off the wall, joining left open in every hour of every school day.
 
     A guess names one class, so it can hit that class's teams only: at most 40 of the school's 4,000. The
-    guesses of a year are bounded by what the installation answers at all, from however many addresses.
+    guesses of a year are bounded by the codes the installation looks at, from however many addresses: those
+    of the pace, and what was under way in every thread of every server when the second's last one was counted.
     """
     codes = len(ALPHABET) ** TEAM_CODE_LENGTH
-    guesses = SCHOOL_DAYS * HOURS_A_DAY * 3600 * throttle.MOST_WRONG_A_SECOND
-    in_the_largest_class = Fraction(guesses * TEAMS_IN_THE_LARGEST_CLASS, codes)
+    in_the_largest_class = Fraction(GUESSES_A_YEAR * TEAMS_IN_THE_LARGEST_CLASS, codes)
     classes = SCHOOL_TEAMS // 8
-    over_all_classes = Fraction(guesses, codes) * SCHOOL_TEAMS / classes
+    over_all_classes = Fraction(GUESSES_A_YEAR, codes) * SCHOOL_TEAMS / classes
     print(
-        f"\n{codes:.3g} codes, {guesses:.3g} guesses a year:"
+        f"\n{codes:.3g} codes, {GUESSES_A_YEAR:.3g} guesses a year:"
         f" {float(in_the_largest_class):.2g} in a class of 40 teams,"
         f" {float(over_all_classes):.2g} spread over {classes} classes of 8"
     )
@@ -52,8 +67,13 @@ def test_guessing_a_team_code_for_a_school_year_has_less_than_one_chance_in_a_mi
 
 def test_a_shorter_code_would_not_do() -> None:
     codes = len(ALPHABET) ** (TEAM_CODE_LENGTH - 1)
-    guesses = SCHOOL_DAYS * HOURS_A_DAY * 3600 * throttle.MOST_WRONG_A_SECOND
-    assert Fraction(guesses * TEAMS_IN_THE_LARGEST_CLASS, codes) > ONE_IN_A_MILLION
+    assert Fraction(GUESSES_A_YEAR * TEAMS_IN_THE_LARGEST_CLASS, codes) > ONE_IN_A_MILLION
+
+
+def test_no_pace_would_make_the_short_codes_of_an_earlier_version_safe() -> None:
+    """Five guesses in a whole school year would already be too many: so they let nobody in any more."""
+    codes = len(ALPHABET) ** OLD_TEAM_CODE_LENGTH
+    assert Fraction(5 * TEAMS_IN_THE_LARGEST_CLASS, codes) > ONE_IN_A_MILLION
 
 
 def test_a_code_is_shown_in_groups_of_four_and_an_older_short_one_as_it_is() -> None:
@@ -160,17 +180,89 @@ def test_a_lock_ends_by_itself_and_its_traces_go(classroom: Classroom) -> None:
     assert WrongTry.objects.count() == 2, "of the latest try alone"
 
 
-def test_no_more_wrong_codes_are_answered_in_a_second_than_the_sum_counts_on(classroom: Classroom) -> None:
-    this_second = timezone.now()
-    WrongTry.objects.create(
-        door="pace", tries=throttle.MOST_WRONG_A_SECOND, last_at=this_second + timedelta(seconds=5)
-    )
+def test_no_more_codes_are_looked_at_in_a_second_than_the_sum_counts_on(
+    classroom: Classroom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    second = timezone.now().replace(microsecond=0)
+    monkeypatch.setattr(throttle.timezone, "now", lambda: second)
     team = classroom.teams.first()
+    answers = [
+        join(Client(), classroom.code, make_team_code(), f"10.1.1.{number % 8}")
+        for number in range(throttle.MOST_WRONG_A_SECOND + 20)
+    ]
 
-    assert join(Client(), classroom.code, make_team_code()) == 429
-    assert join(Client(), classroom.code, team.code) == 302, "a right code waits for nobody"
-    WrongTry.objects.update(last_at=this_second - timedelta(seconds=1))
-    assert join(Client(), classroom.code, make_team_code()) == 422
+    assert answers == [422] * throttle.MOST_WRONG_A_SECOND + [429] * 20
+    assert join(Client(), classroom.code, team.code, "10.9.9.9") == 429, "a right one is not looked at either"
+    assert Client().get(f"/join/{classroom.code}/{team.code}/").status_code == 429, "nor by its link"
+    assert not Device.objects.exists()
+    classroom.refresh_from_db()
+    assert classroom.wrong_codes == throttle.MOST_WRONG_A_SECOND
+
+    monkeypatch.setattr(throttle.timezone, "now", lambda: second + timedelta(seconds=1))
+    assert join(Client(), classroom.code, team.code, "10.9.9.9") == 302, "the next second is free"
+
+
+def test_an_address_that_floods_leaves_the_others_room(
+    classroom: Classroom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    second = timezone.now().replace(microsecond=0)
+    monkeypatch.setattr(throttle.timezone, "now", lambda: second)
+    answers = [join(Client(), classroom.code, make_team_code(), "10.1.1.1") for _code in range(40)]
+
+    assert answers.count(422) == throttle.MOST_WRONG_FROM_ONE_ADDRESS
+    assert join(Client(), classroom.code, classroom.teams.first().code, "10.1.1.2") == 302
+
+
+def test_servers_whose_clocks_differ_do_not_begin_each_other_s_count_anew(
+    classroom: Classroom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two machines, one second apart, in turn: together they look at what their two seconds allow."""
+    first = timezone.now().replace(microsecond=0)
+    seconds = [first, first + timedelta(seconds=1)]
+    answers = []
+    for number in range(2 * throttle.MOST_WRONG_A_SECOND + 20):
+        monkeypatch.setattr(throttle.timezone, "now", lambda: seconds[number % 2])  # noqa: B023
+        answers.append(join(Client(), classroom.code, make_team_code(), f"10.1.1.{number // 2 % 8}"))
+    assert answers.count(422) == 2 * throttle.MOST_WRONG_A_SECOND
+
+
+# --- an earlier version's codes -------------------------------------------------------------------------------
+
+
+def test_an_earlier_version_s_short_code_lets_nobody_in_and_is_told_so(classroom: Classroom) -> None:
+    team = classroom.teams.first()
+    classroom.teams.filter(pk=team.pk).update(code="ACDEFG")
+    right = Client().post("/join/", {"class_code": classroom.code, "team_code": "ACDEFG"})
+    wrong = Client().post("/join/", {"class_code": classroom.code, "team_code": "GFEDCA"})
+
+    assert right.status_code == wrong.status_code == 422
+    assert "ask your teacher for a new one" in words(right)
+    assert words(right).replace("ACDEFG", "") == words(wrong).replace("GFEDCA", ""), (
+        "right or wrong, the same"
+    )
+    assert not Device.objects.exists()
+
+
+@pytest.mark.parametrize("page", ["", "teams/"])
+def test_the_teacher_gives_new_codes_for_short_ones_with_one_tap(classroom: Classroom, page: str) -> None:
+    make_challenge(classroom)
+    old, new = classroom.teams.all()
+    old.code = "ACDEFG"
+    old.save()
+    inside = team_client(old)
+    teacher = teacher_client(classroom)
+    place = f"/classes/{classroom.code}/{page}"
+    assert "1 team has a short code of an earlier version." in words(teacher.get(place))
+    assert "Give new codes first." in words(teacher.get(f"/classes/{classroom.code}/paper/team-cards/"))
+
+    teacher.post(f"/classes/{classroom.code}/teams/codes/")
+    teacher.post(f"/classes/{classroom.code}/teams/codes/")
+    kept, old.code = new.code, classroom.teams.get(pk=old.pk).code
+    assert len(old.code) == TEAM_CODE_LENGTH
+    assert classroom.teams.get(pk=new.pk).code == kept, "a long one stays"
+    assert "earlier version" not in words(teacher.get(place))
+    assert join(Client(), classroom.code, old.code) == 302
+    assert inside.get("/team/", follow=True).request["PATH_INFO"] != "/join/", "who is in stays in"
 
 
 def test_nothing_readable_of_who_tried_is_kept(classroom: Classroom) -> None:

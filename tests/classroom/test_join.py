@@ -8,7 +8,7 @@ import pytest
 from django.utils import timezone
 
 from classroom.access import TEAM_COOKIE
-from classroom.models import Classroom, Device, Team
+from classroom.models import Classroom, Device, Team, WrongTry
 from design_challenges.models import DesignIteration, Revision
 from tests.builders import make_challenge, make_class, teacher_client, team_client
 from tests.support.tablet import words
@@ -116,14 +116,31 @@ def test_a_code_that_will_not_do_is_said_beside_it_and_above_and_kept(
 def test_a_wrong_team_code_is_counted_and_locks_nobody_out(client: Any, team: Team) -> None:
     challenge = make_challenge(team.classroom)
     for _try in range(30):
-        response = client.post("/join/", codes(team, team_code="WRONG1"))
+        response = client.post("/join/", codes(team, team_code="WRNG-WRNG-WRNG"))
         assert response.status_code == 422
+        WrongTry.objects.filter(door="pace").delete()  # a child is not as fast as this test
 
     assert f"No team of {team.classroom.name} has this code." in words(response)
     team.classroom.refresh_from_db()
     assert team.classroom.wrong_codes == 30
     assert Revision.objects.get(class_challenge=challenge).number == 30, "the teacher's page shows it"
     assert client.post("/join/", codes(team)).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("ACDEFG", "ask your teacher for a new one"),
+        ("ACDE FGHJ KMN", "A team code has 12 letters and numbers, this has 11."),
+        ("ACDE FGHJ KMNPQ", "this has 13. Look at your card, letter by letter."),
+    ],
+)
+def test_a_code_of_another_length_is_told_so(client: Any, team: Team, typed: str, said: str) -> None:
+    response = client.post("/join/", codes(team, team_code=typed))
+
+    assert response.status_code == 422
+    assert said in words(response)
+    assert f'value="{typed}"' in response.content.decode()
 
 
 def test_the_code_of_another_class_s_team_lets_nobody_in(client: Any, team: Team) -> None:
@@ -181,7 +198,7 @@ def test_a_card_s_link_asks_first_and_joins_by_a_post(client: Any, team: Team) -
 
 
 def test_a_card_s_link_that_does_not_fit_offers_the_codes(client: Any, team: Team) -> None:
-    page = client.get(f"/join/{team.classroom.code}/NOSUCH/")
+    page = client.get(f"/join/{team.classroom.code}/ACDEFGHJKMNP/")
 
     assert "has this code" in words(page)
     assert f'value="{team.classroom.code}"' in page.content.decode()

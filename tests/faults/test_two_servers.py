@@ -48,7 +48,8 @@ def test_a_class_plays_both_rounds_while_each_server_in_turn_is_started_anew(new
     counted = pair.ask_python(
         "from design_challenges.models import Submission\n"
         f"saved = Submission.objects.filter(class_challenge__classroom__code={code!r}, outcome='saved')\n"
-        "print(saved.count())"
+        # Beginning a round is a tap, which a rehearsal does not count as an entry.
+        "print(saved.exclude(body__has_key='start').count())"
     )
     assert counted == saved
 

@@ -166,6 +166,7 @@ ROWS = (
     _own("classroom:teams"),
     _own("classroom:teams_shuffle"),
     _own("classroom:teams_add"),
+    _own("classroom:teams_new_codes"),
     _own("classroom:teams_seat"),
     _own("classroom:team_rename", pk="{team}"),
     _own("classroom:team_order", pk="{team}"),

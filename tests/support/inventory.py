@@ -269,6 +269,7 @@ NO_PAGES = {
     f"{CLASS}roster_columns": "takes a POST, a GET goes to the roster file",
     f"{CLASS}roster_class": "takes a POST, a GET goes to the roster file",
     f"{CLASS}roster_add": "takes a POST, a GET goes to the roster file",
+    f"{CLASS}teams_new_codes": "takes a POST, a GET goes to the teams",
     f"{CLASS}team_order": "takes a POST, a GET goes to the teams",
     f"{CLASS}team_close": "takes a POST, a GET goes to the teams",
     f"{TEAM}team_help": "takes a POST",
