@@ -90,9 +90,11 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 # --- database ---------------------------------------------------------------------------------------------
 
+# So long does a save wait for another one before the page says that the machine is busy.
+BUSY_S = 10
 SQLITE_OPTIONS: dict[str, Any] = {
     "transaction_mode": "IMMEDIATE",
-    "timeout": 10,
+    "timeout": BUSY_S,
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON; "
     "PRAGMA secure_delete=ON;",
 }
@@ -100,7 +102,10 @@ SQLITE_OPTIONS: dict[str, Any] = {
 
 def _databases() -> dict[str, Any]:
     if os.environ.get("DATABASE_URL") and not DEMO:
-        return {"default": dict(dj_database_url.config(conn_max_age=60, conn_health_checks=True))}
+        given = dict(dj_database_url.config(conn_max_age=60, conn_health_checks=True))
+        if given["ENGINE"].endswith("postgresql"):
+            given["OPTIONS"] = {"options": f"-c lock_timeout={BUSY_S}s", **given.get("OPTIONS", {})}
+        return {"default": given}
     return {
         "default": {
             "ENGINE": "django.db.backends.sqlite3",

@@ -6,7 +6,7 @@ import errno
 import logging
 from collections.abc import Callable
 
-from django.db import OperationalError
+from django.db import DatabaseError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -23,25 +23,44 @@ _OF_FILES = {
     errno.EACCES: READ_ONLY,
     errno.EPERM: READ_ONLY,
 }
-_OF_SQLITE = (
+_OF_WORDS = (
     ("full", FULL),
     ("readonly", READ_ONLY),
     ("read-only", READ_ONLY),
     ("locked", BUSY),
     ("disk i/o error", FULL),
+    # PostgreSQL, which gives no code to who is not connected yet.
+    ("too many clients", BUSY),
+    ("connection slots", BUSY),
 )
+_OF_POSTGRESQL = {
+    "53100": FULL,
+    "25006": READ_ONLY,
+    "53300": BUSY,
+    "55P03": BUSY,  # waited for a lock
+    "57014": BUSY,
+    "40001": BUSY,
+    "40P01": BUSY,
+}
 
 log = logging.getLogger(__name__)
 
 
 def trouble_of(error: Exception) -> str:
     """Return what the machine lacks, or "" where the error is of another sort."""
-    if isinstance(error, OperationalError):
-        said = str(error).lower()
-        return next((trouble for words, trouble in _OF_SQLITE if words in said), SILENT)
+    if isinstance(error, DatabaseError):
+        return _trouble_of_database(error)
     if isinstance(error, OSError):
         return _OF_FILES.get(error.errno or 0, "")
     return ""
+
+
+def _trouble_of_database(error: DatabaseError) -> str:
+    known = _OF_POSTGRESQL.get(str(getattr(error.__cause__, "sqlstate", "")))
+    if known or not isinstance(error, OperationalError):
+        return known or ""
+    said = str(error).lower()
+    return next((trouble for words, trouble in _OF_WORDS if words in said), SILENT)
 
 
 class TroubleMiddleware:

@@ -95,7 +95,7 @@ class JoinForm(forms.Form):
             return
         code = tidy_code(self.cleaned_data["team_code"])
         if len(code) != TEAM_CODE_LENGTH:
-            # Shorter ones of an earlier version are no way in any more, right or wrong: they could be guessed.
+            # An earlier version's short ones are no way in any more, right or wrong: they could be guessed.
             self.wrong_code_in = classroom
             self.add_error("team_code", _wrong_length(len(code)))
             return
@@ -109,7 +109,7 @@ class JoinForm(forms.Form):
             )
 
     def refuse(self, why: Promise) -> None:
-        """Say one thing only, and leave codes that were not looked at yet unlooked at; what was typed stays."""
+        """Say one thing only, whatever the codes are, and look at them no more; what was typed stays."""
         self.refused = True
         self.errors.clear()
         self.team = None

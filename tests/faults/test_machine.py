@@ -1,7 +1,7 @@
 """What the machine does to a class that types: killed, full, locked, its clock set back, a folder read-only.
 
 Each test shows that the fault really happened, then that every acknowledged entry is there, that the pages
-said what was wrong, and that it went on without help.
+said what was wrong, and that it went on without help. On PostgreSQL there are two servers, and one test more.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from typing import Any
 
 import pytest
 
+from tests.support import postgres
+from tests.support.pair import DATABASE, ServedPair
 from tests.support.postgres import VARIABLE
 from tests.support.server import ServedSite, copy_template
 from tests.support.typing_children import TypingClass
 
-pytestmark = pytest.mark.skipif(
-    bool(os.environ.get(VARIABLE)), reason="fills, locks and checks a file of SQLite"
-)
+ON_POSTGRESQL = VARIABLE in os.environ
 
 HELD = """
 from design_challenges.models import Submission
@@ -45,9 +45,25 @@ def assert_nothing_is_lost(site: ServedSite, children: TypingClass) -> None:
     lost = [entry for entry in children.acknowledged if held.get(entry) != "saved"]
     assert children.acknowledged
     assert not lost, f"{len(lost)} of {len(children.acknowledged)} acknowledged entries are lost"
+    if ON_POSTGRESQL:
+        return
     with closing(sqlite3.connect(site.database)) as connection:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+@pytest.fixture(scope="module")
+def typing_class(served: ServedSite) -> TypingClass:
+    """One class at one site for the faults after which the same servers go on."""
+    return TypingClass(served)
+
+
+@pytest.fixture
+def children(typing_class: TypingClass) -> TypingClass:
+    """That class, with nothing said to it yet; what was acknowledged before must still be there."""
+    typing_class.told.clear()
+    typing_class.refused.clear()
+    return typing_class
 
 
 def is_listening(port: int) -> bool:
@@ -59,51 +75,72 @@ def is_listening(port: int) -> bool:
 # --- killed -------------------------------------------------------------------------------------------------
 
 
-class GroupSite(ServedSite):
-    """A server that is the leader of a process group of its own, so that all of it can be killed at once."""
+KILLS = 2 if ON_POSTGRESQL else 5
 
-    own_group = True
 
-    def kill_group(self) -> None:
-        assert self.process
-        group = os.getpgid(self.process.pid)
-        assert group == self.process.pid != os.getpgid(0)
-        os.killpg(group, signal.SIGKILL)
-        assert self.process.wait(30) == -signal.SIGKILL
-        end = time.monotonic() + 10
-        while True:
-            try:
-                os.killpg(group, 0)
-            except ProcessLookupError:
-                return
-            assert time.monotonic() < end, "something of the group lives on"
-            time.sleep(0.01)
+def kill_group(server: ServedSite) -> None:
+    """Kill all of a server's process group at once, and see to it that nothing of it lives on."""
+    assert server.process
+    group = os.getpgid(server.process.pid)
+    assert group == server.process.pid != os.getpgid(0)
+    os.killpg(group, signal.SIGKILL)
+    assert server.process.wait(30) == -signal.SIGKILL
+    end = time.monotonic() + 10
+    while True:
+        try:
+            os.killpg(group, 0)
+        except ProcessLookupError:
+            return
+        assert time.monotonic() < end, "something of the group lives on"
+        time.sleep(0.01)
 
 
 def test_sigkill_at_random_moments_under_load_loses_nothing_acknowledged(
-    tmp_path: Path, data_template: Path
+    new_server: Callable[..., ServedSite],
+) -> None:
+    site = new_server()
+    servers = site.servers if isinstance(site, ServedPair) else [site]
+    moments = random.Random()
+    children = TypingClass(site)
+    with children.typing():
+        for _round in range(KILLS):
+            children.wait_for(8)
+            time.sleep(moments.uniform(0, 0.4))
+            for server in servers:
+                kill_group(server)
+            assert not any(is_listening(server.port) for server in servers), "nobody answers there any more"
+            children.wait_for_broken()
+            site.start()
+        children.wait_for(8)
+    assert_nothing_is_lost(site, children)
+    print(f"\n{KILLS} kills, {len(children.acknowledged)} acknowledged, {children.broken} sends cut off")
+
+
+@pytest.mark.skipif(not ON_POSTGRESQL, reason="needs PostgreSQL: tests/support/postgres.py")
+def test_a_postgresql_that_is_killed_loses_nothing_acknowledged_and_is_found_again(
+    tmp_path: Path, data_template: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     copy_template(data_template, tmp_path / "data")
-    site = GroupSite(tmp_path / "data")
-    site.start()
-    moments = random.Random()
-    try:
-        children = TypingClass(site)
-        with children.typing():
-            for _round in range(5):
-                children.wait_for(8)
-                time.sleep(moments.uniform(0, 0.4))
-                before = children.broken
-                site.kill_group()
-                assert not is_listening(site.port), "nobody answers there any more"
-                site.start()
-                assert children.broken > before or children.acknowledged
-            children.wait_for(8)
-        assert children.broken > 0, "tablets met a dead server"
-        assert_nothing_is_lost(site, children)
-        print(f"\n5 kills, {len(children.acknowledged)} acknowledged, {children.broken} sends cut off")
-    finally:
-        site.kill()
+    with postgres.cluster() as address:  # its own: other tests go on with theirs
+        monkeypatch.setenv(VARIABLE, address)
+        site = ServedPair(tmp_path / "data", {"DATABASE_URL": postgres.new_database()})
+        site.start()
+        try:
+            children = TypingClass(site)
+            with children.typing():
+                children.wait_for(10)
+                data = postgres.stop_at_once()
+                told = _wait_for_503(children)
+                assert not site.is_healthy(), "the health check says so"
+                postgres.start_again(data)
+                children.wait_for(10)
+            assert site.is_healthy()
+            assert "cannot reach its data" in told
+            assert not children.refused, children.refused[:2]
+            assert {status for status, _page in children.told} == {503}
+            assert_nothing_is_lost(site, children)
+        finally:
+            site.kill()
 
 
 # --- disk full ----------------------------------------------------------------------------------------------
@@ -127,32 +164,55 @@ def small_disk(place: Path, megabytes: int) -> Iterator[Path]:
         subprocess.run(away if os.getuid() == 0 else ["sudo", "-n", *away], check=False)
 
 
-def test_a_full_disk_is_said_loses_nothing_and_ends_by_itself(tmp_path: Path, data_template: Path) -> None:
-    with small_disk(tmp_path / "disk", 48) as disk:
-        copy_template(data_template, disk / "data")
-        site = ServedSite(disk / "data")
+@contextmanager
+def site_on_a_small_disk(tmp_path: Path, template: Path) -> Iterator[tuple[ServedSite, Path]]:
+    """Start a site whose database is on a small disk, and give both."""
+    if not ON_POSTGRESQL:
+        with small_disk(tmp_path / "disk", 48) as disk:
+            copy_template(template, disk / "data")
+            site = ServedSite(disk / "data")
+            site.start()
+            try:
+                yield site, disk
+            finally:
+                site.kill()
+        return
+    beside = Path(postgres.administer("SHOW data_directory")[0][0]).parent
+    with small_disk(beside / "disk", 48) as disk:
+        shutil.chown(disk, (beside / "data").owner())
+        copy_template(template, tmp_path / "data")
+        postgres.administer(f"CREATE TABLESPACE small LOCATION '{disk}'")
+        address = postgres.new_database((template / DATABASE).read_text(encoding="ascii"), "small")
+        site = ServedPair(tmp_path / "data", {"DATABASE_URL": address})
         site.start()
         try:
-            children = TypingClass(site)
-            with children.typing():
-                children.wait_for(10)
-                with (disk / "filler").open("wb", buffering=0) as filler:
-                    while True:
-                        try:
-                            filler.write(b"x" * 4096)
-                        except OSError:
-                            break
-                assert shutil.disk_usage(disk).free == 0, "the disk is really full"
-                told = _wait_for_503(children)
-                assert "no room left on its disk" in told
-                assert "Send it again" in told
-                assert site.is_healthy(), "reading goes on"
-                (disk / "filler").unlink()
-                children.wait_for(10)
-            assert not children.refused, children.refused[:2]
-            assert_nothing_is_lost(site, children)
+            yield site, disk
         finally:
             site.kill()
+            name = address.rpartition("/")[2]
+            postgres.administer(f"DROP DATABASE {name} WITH (FORCE)", "DROP TABLESPACE small")
+
+
+def test_a_full_disk_is_said_loses_nothing_and_ends_by_itself(tmp_path: Path, data_template: Path) -> None:
+    with site_on_a_small_disk(tmp_path, data_template) as (site, disk):
+        children = TypingClass(site)
+        with children.typing():
+            children.wait_for(10)
+            with (disk / "filler").open("wb", buffering=0) as filler:
+                while True:
+                    try:
+                        filler.write(b"x" * 4096)
+                    except OSError:
+                        break
+            assert shutil.disk_usage(disk).free == 0, "the disk is really full"
+            told = _wait_for_503(children)
+            assert "no room left on its disk" in told
+            assert "Send it again" in told
+            assert site.is_healthy(), "reading goes on"
+            (disk / "filler").unlink()
+            children.wait_for(10)
+        assert not children.refused, children.refused[:2]
+        assert_nothing_is_lost(site, children)
 
 
 def _wait_for_503(children: TypingClass, seconds: float = 60) -> str:
@@ -168,42 +228,51 @@ def _wait_for_503(children: TypingClass, seconds: float = 60) -> str:
 # --- database locked ----------------------------------------------------------------------------------------
 
 
+@contextmanager
+def locked(site: ServedSite) -> Iterator[None]:
+    """Keep everybody else from writing, as another program on the database would."""
+    if ON_POSTGRESQL:
+        import psycopg
+
+        with psycopg.connect(site.environ["DATABASE_URL"]) as holder:
+            holder.execute("LOCK TABLE design_challenges_submission IN EXCLUSIVE MODE")
+            yield
+            holder.rollback()
+        return
+    with closing(sqlite3.connect(site.database, isolation_level=None)) as holder:
+        holder.execute("BEGIN IMMEDIATE")
+        yield
+        holder.execute("ROLLBACK")
+
+
 def test_a_database_that_is_locked_for_seconds_keeps_tablets_waiting_and_loses_nothing(
-    new_server: Callable[..., ServedSite],
+    served: ServedSite, children: TypingClass
 ) -> None:
-    site = new_server()
-    children = TypingClass(site)
     with children.typing():
         children.wait_for(10)
-        with closing(sqlite3.connect(site.database, isolation_level=None)) as holder:
-            holder.execute("BEGIN IMMEDIATE")
+        with locked(served):
             time.sleep(0.3)  # what was under way is through or waits
             before = len(children.acknowledged)
             time.sleep(3)
             assert len(children.acknowledged) == before, "nobody else writes meanwhile"
-            holder.execute("ROLLBACK")
         children.wait_for(10)
     assert not children.refused
     assert not [told for told in children.told if told[0] >= 500], "a wait of seconds is no failure"
-    assert_nothing_is_lost(site, children)
+    assert_nothing_is_lost(served, children)
 
 
 def test_a_database_that_is_locked_for_longer_is_said_and_a_form_can_be_sent_again(
-    new_server: Callable[..., ServedSite],
+    served: ServedSite, children: TypingClass
 ) -> None:
-    site = new_server()
-    children = TypingClass(site)
     with children.typing():
         children.wait_for(10)
-        with closing(sqlite3.connect(site.database, isolation_level=None)) as holder:
-            holder.execute("BEGIN IMMEDIATE")
+        with locked(served):
             told = _wait_for_503(children)
-            holder.execute("ROLLBACK")
         children.wait_for(10)
     assert "very busy" in told
     assert "It must fall slowly. Try" in told, "what was typed is on the page"
     assert 'name="entry_id"' in told, "under the entry's own id, so that it counts once"
-    assert_nothing_is_lost(site, children)
+    assert_nothing_is_lost(served, children)
 
 
 # --- clock set back -----------------------------------------------------------------------------------------
@@ -291,10 +360,9 @@ def read_only(folder: Path) -> Iterator[None]:
 
 
 def test_a_photos_folder_that_is_read_only_is_said_and_the_rest_goes_on(
-    new_server: Callable[..., ServedSite],
+    served: ServedSite, children: TypingClass
 ) -> None:
-    site = new_server()
-    children = TypingClass(site)
+    site = served
     cookie: str = site.ask_python(
         "from classroom.access import TEAM_COOKIE\n"
         "from tests import builders as b\nfrom tests.support import stages\n"

@@ -68,6 +68,13 @@ class TypingClass:
             assert time.monotonic() < end, (len(self.acknowledged), self.refused[:3], self.told[-3:])
             time.sleep(0.02)
 
+    def wait_for_broken(self, seconds: float = 30) -> None:
+        """Wait until one more send meets a dead connection."""
+        before, end = self.broken, time.monotonic() + seconds
+        while self.broken == before:
+            assert time.monotonic() < end, "nobody noticed"
+            time.sleep(0.02)
+
     def _type(self, cookie: str) -> None:
         jar = {"sb_team": cookie}
         number = 0
