@@ -89,7 +89,11 @@ def read_picture(file: IO[bytes], source: str) -> Picture:
         plain = _on_white(upright)
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
         raise PhotoError("broken", BROKEN) from None
-    return Picture(_encode(plain, source), plain.width, plain.height, source)
+    content = _encode(plain, source)
+    while len(content) > MOST_KEPT_BYTES:  # a picture of noise: no drawing
+        plain.thumbnail((plain.width // 2, plain.height // 2))
+        content = _encode(plain, source)
+    return Picture(content, plain.width, plain.height, source)
 
 
 def _on_white(image: Image.Image) -> Image.Image:

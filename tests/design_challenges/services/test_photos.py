@@ -79,13 +79,16 @@ def test_a_large_photo_is_made_small() -> None:
     assert len(read.content) <= photos.MOST_KEPT_BYTES
 
 
-def test_a_noisy_photo_stays_under_the_cap_in_bytes() -> None:
-    noise = Image.effect_noise((1600, 1600), 120).convert("RGB")
+@pytest.mark.parametrize("source", [Photo.Source.PHOTO, Photo.Source.SKETCH])
+def test_a_noisy_picture_stays_under_the_cap_in_bytes(source: str) -> None:
+    noise = Image.merge("RGB", [Image.effect_noise((1600, 1600), 120) for _colour in "RGB"])
     file = BytesIO()
     noise.save(file, format="PNG")
     file.seek(0)
 
-    assert len(read_picture(file, Photo.Source.PHOTO).content) <= photos.MOST_KEPT_BYTES
+    read = read_picture(file, source)
+    assert len(read.content) <= photos.MOST_KEPT_BYTES
+    assert opened(read.content).size == (read.width, read.height)
 
 
 def test_transparent_paper_becomes_white() -> None:
