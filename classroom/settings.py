@@ -102,7 +102,7 @@ SQLITE_OPTIONS: dict[str, Any] = {
 
 def _databases() -> dict[str, Any]:
     if os.environ.get("DATABASE_URL") and not DEMO:
-        given = dict(dj_database_url.config(conn_max_age=60, conn_health_checks=True))
+        given: dict[str, Any] = dict(dj_database_url.config(conn_max_age=60, conn_health_checks=True))
         if given["ENGINE"].endswith("postgresql"):
             given["OPTIONS"] = {"options": f"-c lock_timeout={BUSY_S}s", **given.get("OPTIONS", {})}
         return {"default": given}

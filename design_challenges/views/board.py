@@ -15,6 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import TeacherRequest, teacher_of_class
+from classroom.whole import whole_number
 from design_challenges.models import ClassChallenge
 from design_challenges.services import boards, charts, switches
 from design_challenges.services.covers import covers_of, known_names
@@ -71,8 +72,8 @@ def _board(request: TeacherRequest, klass: ClassRecord) -> dict[str, Any]:
     view = request.GET.get("view", ALL)
     view = view if view in dict(views) else ALL
     rounds = sorted({number for team in klass.teams for number in team.rounds})
-    number = request.GET.get("round", "")
-    round_number = int(number) if number.isascii() and number.isdigit() and int(number) in rounds else 0
+    number = whole_number(request.GET.get("round", ""))
+    round_number = number if number in rounds else 0
     page = Paginator(boards.board_rows(klass, round_number), boards.TEAMS_A_VIEW).get_page(
         request.GET.get("page")
     )

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from classroom import throttle
 from classroom.access import TeacherRequest, teacher_of_class
 from classroom.models import Team
+from classroom.whole import whole_number
 from design_challenges.models import ClassChallenge
 from design_challenges.services import boards, change_words, charts, switches
 from design_challenges.services import dashboard as service
@@ -146,17 +147,16 @@ def _challenge(request: TeacherRequest) -> ClassChallenge:
 
 
 def _team(request: TeacherRequest, team_id: str) -> Team:
-    if not (team_id.isascii() and team_id.isdigit()):
-        raise Http404
-    return get_object_or_404(Team, pk=team_id, classroom=request.classroom)
+    return get_object_or_404(Team, pk=whole_number(team_id), classroom=request.classroom)
 
 
 def _read_gate(text: str, challenge: ClassChallenge) -> tuple[int, list[Step], bool]:
     """Return the round, the steps and open or not; 404 for what no button of ours says."""
     number, _colon, rest = text.partition(":")
     step, _colon, wanted = rest.partition(":")
-    if not (number.isascii() and number.isdigit() and 1 <= int(number) <= challenge.rounds):
+    found = whole_number(number)
+    if found is None or not 1 <= found <= challenge.rounds:
         raise Http404
     if wanted not in ("open", "close") or (step != "all" and step not in Step.values):
         raise Http404
-    return int(number), list(Step) if step == "all" else [Step(step)], wanted == "open"
+    return found, list(Step) if step == "all" else [Step(step)], wanted == "open"

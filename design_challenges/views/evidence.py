@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import TeacherRequest, teacher_of_class
 from classroom.models import Student
+from classroom.whole import whole_number
 from design_challenges.models import ClassChallenge
 from design_challenges.services import evidence
 from design_challenges.services.entries import Author, Sender, save_entry
@@ -80,9 +81,9 @@ def saw_it(request: TeacherRequest, step: str) -> HttpResponse:
     klass, found = _klass(request, step)
     saw = "saw" in request.POST
     child = request.POST.get("saw", request.POST.get("not", ""))
-    if not (child.isascii() and child.isdigit()):
-        raise Http404
-    student = get_object_or_404(Student, pk=child, classroom=request.classroom, left_at__isnull=True)
+    student = get_object_or_404(
+        Student, pk=whole_number(child), classroom=request.classroom, left_at__isnull=True
+    )
 
     def effect(author: Author) -> str:
         evidence.mark_seen(klass.challenge, student, found.slug, saw, author)

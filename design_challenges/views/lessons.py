@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.access import TeacherRequest, teacher_of_class
+from classroom.whole import whole_number
 from design_challenges.services import lessons as service
 from design_challenges.services.records import find_challenge, load_class
 
@@ -69,7 +70,8 @@ def attendance(request: TeacherRequest) -> HttpResponse:
     if lesson is None:
         messages.warning(request, _("No lesson is on. Start one, then say who is here."))
         return redirect("design_challenges:lessons", request.classroom.code)
-    present = {int(pk) for pk in request.POST.getlist("present") if pk.isascii() and pk.isdigit()}
+    typed = map(whole_number, request.POST.getlist("present"))
+    present = {pk for pk in typed if pk is not None}
     service.save_attendance(lesson, present)
     messages.success(request, _("Saved who is here."))
     return redirect("design_challenges:lessons", request.classroom.code)

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods
 
 from classroom.access import TeamRequest
+from classroom.whole import whole_number
 from design_challenges.forms.build import BuildForm, spot_name
 from design_challenges.models import Measurement
 from design_challenges.services import made, saving
@@ -152,8 +153,8 @@ def _seen_then(part: Part, sent: QueryDict | None) -> dict[str, int]:
     """Return the row ids that a sent form was shown with; none where nothing was sent."""
     if sent is None:
         return {}
-    typed = {spot_name(spot): sent.get(f"seen_{spot_name(spot)}", "0") for spot in part.spots}
-    return {name: int(text) if text.isascii() and text.isdigit() else 0 for name, text in typed.items()}
+    names = [spot_name(spot) for spot in part.spots]
+    return {name: whole_number(sent.get(f"seen_{name}", "")) or 0 for name in names}
 
 
 def _ask(

@@ -15,6 +15,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from classroom.access import TeamRequest
+from classroom.whole import whole_number
 from design_challenges.forms.build import spot_name
 from design_challenges.forms.lengths import LengthInput
 from design_challenges.forms.turns import AgreeForm, TurnForm
@@ -151,8 +152,7 @@ def _members(seat: Seat) -> Sequence[Student]:
 
 
 def _seen(sent: QueryDict, spot: Spot) -> int:
-    text = sent.get(f"seen_{spot_name(spot)}", "0")
-    return int(text) if text.isascii() and text.isdigit() else 0
+    return whole_number(sent.get(f"seen_{spot_name(spot)}", "")) or 0
 
 
 def _form(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -27,6 +28,7 @@ from classroom.access import (
 )
 from classroom.forms.base import sent
 from classroom.models import Classroom, Membership, Student
+from classroom.whole import whole_number
 from design_challenges.forms.year import BeforeForm, ColleagueForm, CopySettingsForm, EraseForm
 from design_challenges.kinds import get_kind
 from design_challenges.models import ClassChallenge
@@ -79,7 +81,7 @@ def child_erase(request: TeacherRequest, pk: int) -> HttpResponse:
 def child_copy(request: TeacherRequest, pk: int) -> HttpResponse:
     """Everything that is stored of one child."""
     student = get_object_or_404(Student, pk=pk, classroom=request.classroom)
-    return _zip(child_zip(student), f"{student} {timezone.localdate()}.zip")
+    return _zip(child_zip(student), student)
 
 
 @owner_of_class
@@ -107,7 +109,7 @@ def class_erase(request: TeacherRequest) -> HttpResponse:
 @owner_of_class
 def class_copy(request: TeacherRequest) -> HttpResponse:
     """Everything that is stored of the class."""
-    return _zip(class_zip(request.classroom), f"{request.classroom} {timezone.localdate()}.zip")
+    return _zip(class_zip(request.classroom), request.classroom)
 
 
 @signed_in
@@ -200,9 +202,9 @@ def copy_settings(request: TeacherRequest) -> HttpResponse:
         return render(request, "teacher/settings_copy.html", context, status=_status(request))
     target = others[form.cleaned_data["target"]]
     found = find_challenge(target)
-    seen = request.POST.get("seen", "")
-    if request.POST.get("sure") == "yes" and seen.isascii() and seen.isdigit():
-        if _copy(challenge, target, found, int(seen), request.by_user):
+    seen = whole_number(request.POST.get("seen", ""))
+    if request.POST.get("sure") == "yes" and seen is not None:
+        if _copy(challenge, target, found, seen, request.by_user):
             messages.success(request, _("%(name)s has these settings now.") % {"name": target.name})
             return redirect("design_challenges:challenge_settings", target.code)
         messages.info(request, _("The settings there were changed meanwhile. Look once more."))
@@ -243,7 +245,10 @@ def _status(request: AdultRequest | TeacherRequest) -> int:
     return 422 if request.method == "POST" else 200
 
 
-def _zip(content: bytes, name: str) -> HttpResponse:
+def _zip(content: bytes, named_after: object) -> HttpResponse:
+    """Return a copy to be saved, its name the class's or the child's without what could be part of a path."""
+    words = " ".join(re.sub(r"[^\w -]", "", str(named_after)).split())
+    name = f"{words} {timezone.localdate()}.zip".strip()
     response = HttpResponse(content, content_type="application/zip")
     response.headers["Content-Disposition"] = content_disposition_header(True, name) or "attachment"
     return response

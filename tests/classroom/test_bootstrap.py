@@ -9,6 +9,7 @@ from __future__ import annotations
 import ast
 import json
 import os
+import shutil
 import subprocess
 import sys
 import textwrap
@@ -45,11 +46,35 @@ def build_editable(folder, config_settings=None, metadata_directory=None): retur
 @pytest.fixture
 def project(tmp_path: Path) -> Path:
     """A project without dependencies, which pip can install without a network."""
-    root = tmp_path / "place with a blank"
+    return make_project(tmp_path / "place with a blank")
+
+
+def make_project(root: Path) -> Path:
     root.mkdir()
     (root / "backend.py").write_text(BACKEND)
     write_project(root, [])
     return root
+
+
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """A project whose environment is made, and a copy to put in its place again: making takes seconds."""
+    folder = tmp_path_factory.mktemp("made")
+    root = make_project(folder / "place with a blank")
+    Environment(root).make_ready(set())
+    shutil.copytree(root, folder / "as made", symlinks=True)
+    return root, folder / "as made"
+
+
+@pytest.fixture
+def made(made_once: tuple[Path, Path]) -> Environment:
+    """An environment that is ready, as it was made."""
+    root, copy = made_once
+    shutil.rmtree(root, ignore_errors=True)
+    shutil.copytree(copy, root, symlinks=True)
+    environment = Environment(root)
+    assert environment.is_ready(set())
+    return environment
 
 
 def write_project(root: Path, dependencies: list[str]) -> None:
@@ -85,27 +110,23 @@ def test_it_makes_an_environment_and_installs_the_project_there(project):
     assert not environment.unfinished.exists()
 
 
-def test_a_second_start_installs_nothing(project, capfd):
-    environment = Environment(project)
-    environment.make_ready(set())
+def test_a_second_start_installs_nothing(made, capfd):
     capfd.readouterr()
-    before = environment.stamp.stat().st_mtime_ns
-    environment.make_ready(set())
-    assert environment.stamp.stat().st_mtime_ns == before
+    before = made.stamp.stat().st_mtime_ns
+    made.make_ready(set())
+    assert made.stamp.stat().st_mtime_ns == before
     assert capfd.readouterr() == ("", "")
 
 
-def test_the_tests_extras_are_installed_when_they_are_asked_for_and_then_stay(project):
-    environment = Environment(project)
-    environment.make_ready(set())
-    assert not environment.is_ready({"test"})
-    environment.make_ready({"test"})
-    assert environment.is_ready({"test"})
-    assert environment.is_ready(set())
-    write_project(project, ["tiny-stand-in"])
-    assert not environment.is_ready(set())
-    environment.make_ready(set())
-    assert environment.is_ready({"test"})
+def test_the_tests_extras_are_installed_when_they_are_asked_for_and_then_stay(made):
+    assert not made.is_ready({"test"})
+    made.make_ready({"test"})
+    assert made.is_ready({"test"})
+    assert made.is_ready(set())
+    write_project(made.root, ["tiny-stand-in"])
+    assert not made.is_ready(set())
+    made.make_ready(set())
+    assert made.is_ready({"test"})
 
 
 def test_an_environment_that_an_interrupted_start_left_half_made_is_made_again(project):
@@ -119,43 +140,36 @@ def test_an_environment_that_an_interrupted_start_left_half_made_is_made_again(p
     assert not (environment.folder / "left-over").exists()
 
 
-def test_an_environment_whose_python_is_gone_is_made_again(project):
-    environment = Environment(project)
-    environment.make_ready(set())
-    environment.python.unlink()
-    assert not environment.is_ready(set())
-    environment.make_ready(set())
-    assert "tiny-stand-in" in installed(environment)
+def test_an_environment_whose_python_is_gone_is_made_again(made):
+    made.python.unlink()
+    assert not made.is_ready(set())
+    made.make_ready(set())
+    assert "tiny-stand-in" in installed(made)
 
 
-def test_an_environment_whose_python_does_not_run_is_made_again(project):
-    environment = Environment(project)
-    environment.make_ready(set())
-    environment.stamp.unlink()
-    environment.python.unlink()
-    environment.python.write_text("not a program")
-    environment.make_ready(set())
-    assert "tiny-stand-in" in installed(environment)
+def test_an_environment_whose_python_does_not_run_is_made_again(made):
+    made.stamp.unlink()
+    made.python.unlink()
+    made.python.write_text("not a program")
+    made.make_ready(set())
+    assert "tiny-stand-in" in installed(made)
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"fingerprint": 1}', '{"extras": []}'])
-def test_a_stamp_that_cannot_be_read_counts_as_none(project, text):
-    environment = Environment(project)
-    environment.make_ready(set())
-    environment.stamp.write_text(text)
-    assert not environment.is_ready(set())
+def test_a_stamp_that_cannot_be_read_counts_as_none(made, text):
+    made.stamp.write_text(text)
+    assert not made.is_ready(set())
 
 
-def test_new_requirements_and_a_moved_folder_need_a_new_installation(project):
-    environment = Environment(project)
-    environment.make_ready(set())
+def test_new_requirements_and_a_moved_folder_need_a_new_installation(made):
+    project = made.root
     moved = project.with_name("elsewhere")
     project.rename(moved)
     assert not Environment(moved).is_ready(set())
     moved.rename(project)
-    assert environment.is_ready(set())
+    assert made.is_ready(set())
     write_project(project, ["tiny-stand-in"])
-    assert not environment.is_ready(set())
+    assert not made.is_ready(set())
 
 
 def test_a_failed_installation_says_what_to_do_and_can_be_tried_again(project):
@@ -297,14 +311,13 @@ print([name for name in sys.modules if name.split(".")[0] in {{"django", "pip", 
     assert done.stdout.strip() == "[]", done.stderr
 
 
-def test_a_python_that_never_gets_inside_does_not_start_itself_for_ever(project):
+def test_a_python_that_never_gets_inside_does_not_start_itself_for_ever(made):
     environ = {**os.environ, bootstrap.RESTARTED: "1"}
     code = f"""
 import sys, pathlib
 sys.path.insert(0, {str(ROOT)!r})
 from classroom import bootstrap
-bootstrap.ROOT = pathlib.Path({str(project)!r})
-bootstrap.Environment(bootstrap.ROOT).make_ready(set())
+bootstrap.ROOT = pathlib.Path({str(made.root)!r})
 sys.exit(bootstrap.main(["manage.py", "check"]))
 """
     done = subprocess.run(

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from classroom.data_place import file_system, place_problem
-from tests.support.server import ROOT, build_template, copy_template, program_environment
+from tests.support.server import ROOT, copy_template, program_environment
 
 MOUNTS = """/dev/vda1 / ext4 rw 0 0
 tmpfs /tmp tmpfs rw 0 0
@@ -52,10 +52,9 @@ def selfcheck(data):
     )
 
 
-def test_it_says_what_is_well_and_what_is_not(tmp_path):
-    template, data = tmp_path / "template", tmp_path / "data"
-    build_template(template)
-    copy_template(template, data)
+def test_it_says_what_is_well_and_what_is_not(tmp_path, data_template):
+    data = tmp_path / "data"
+    copy_template(data_template, data)
     well = selfcheck(data)
     assert well.returncode == 0, well.stdout + well.stderr
     assert "All is well." in well.stdout

@@ -152,23 +152,21 @@ def manage(data, *arguments, **variables):
     )
 
 
-def test_a_second_server_on_the_same_data_is_refused(new_server):
-    site = new_server()
-    done = manage(site.data, "serve", "--port", "0")
+def test_a_second_server_on_the_same_data_is_refused(served):
+    done = manage(served.data, "serve", "--port", "0")
     assert done.returncode == 1
     assert "is running already" in done.stderr
-    assert site.is_healthy()
+    assert served.is_healthy()
 
 
-def test_the_first_start_prints_a_link_for_the_first_teacher_and_keeps_only_its_digest(new_server):
-    site = new_server()
-    token = re.fullmatch(r"/first-teacher/([\w-]{43})/", site.first_teacher_path)[1]
-    kept = site.ask_python(
+def test_the_first_start_prints_a_link_for_the_first_teacher_and_keeps_only_its_digest(served):
+    token = re.fullmatch(r"/first-teacher/([\w-]{43})/", served.first_teacher_path)[1]
+    kept = served.ask_python(
         "from classroom.models import Installation\n"
         "print(json.dumps(Installation.objects.get().first_teacher_token_hash))"
     )
     assert re.fullmatch("[0-9a-f]{64}", kept)
-    assert token.encode() not in site.database.read_bytes()
+    assert token.encode() not in served.database.read_bytes()
 
 
 def test_the_link_is_new_at_each_start_and_gone_once_there_is_a_teacher(new_server):
@@ -184,8 +182,8 @@ def test_the_link_is_new_at_each_start_and_gone_once_there_is_a_teacher(new_serv
     assert site.first_teacher_path == ""
 
 
-def test_serve_says_what_plain_http_leaves_out(new_server):
-    text = "".join(new_server().output)
+def test_serve_says_what_plain_http_leaves_out(served):
+    text = "".join(served.output)
     assert "This is plain HTTP. It leaves out" in text
     assert "secure cookies: " in text
     assert "SECOND_BUILD_HTTPS=1" in text
@@ -218,9 +216,24 @@ def test_only_the_named_proxy_may_say_that_a_request_came_over_https(new_server)
     assert ask(site, "/no-such-page", **{"X-Forwarded-Proto": "https"})[0] == 301
 
 
-def test_without_https_nobody_can_pretend_it(new_server):
-    site = new_server()
-    _, headers, _ = ask(site, Host="school.lan", **{"X-Forwarded-Proto": "https"})
+WRONG_CODES_FROM = """
+from classroom.models import WrongTry
+print(json.dumps(WrongTry.objects.filter(door="join").values("who").distinct().count()))
+"""
+
+
+@pytest.mark.parametrize(("variables", "addresses"), [({"SECOND_BUILD_HTTPS": "1"}, 3), ({}, 1)])
+def test_behind_the_named_proxy_alone_each_sender_counts_by_its_own_address(new_server, variables, addresses):
+    site = new_server(variables)
+    for sender in ("10.1.1.1", "10.1.1.2", "10.1.1.3", "10.1.1.1"):
+        forwarded = {"X-Forwarded-Proto": "https", "X-Forwarded-For": sender}
+        status, _, _ = ask(site, "/join/NOSUCH/ACDEFGHJKMNP/", Host="school.lan", **forwarded)
+        assert status == 200
+    assert site.ask_python(WRONG_CODES_FROM) == addresses
+
+
+def test_without_https_nobody_can_pretend_it(served):
+    _, headers, _ = ask(served, Host="school.lan", **{"X-Forwarded-Proto": "https"})
     assert "Strict-Transport-Security" not in headers
     assert "Cross-Origin-Opener-Policy" not in headers
 

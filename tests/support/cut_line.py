@@ -114,7 +114,8 @@ class CutLine:
 
     def _pass_on(self, client: socket.socket) -> None:
         request = _read_request(client)
-        if not request:
+        # A browser opens lines beforehand: one that was opened before it went down is dead, too.
+        if not request or self.down:
             return
         cut = self._cut_for(request)
         with socket.create_connection(("127.0.0.1", self.server_port), timeout=PATIENCE_S) as server:

@@ -36,6 +36,7 @@ SUBSET = (
     "tests/faults/test_rosters_at_once.py",
     "tests/faults/test_two_tablets_at_once.py",
     "tests/classroom/test_guessing.py",
+    "tests/classroom/test_health.py",
     "tests/classroom/test_join.py",
     "tests/classroom/test_prepared.py",
     "tests/design_challenges/services/test_entries.py",

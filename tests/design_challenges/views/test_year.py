@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
+import zipfile
 from datetime import timedelta
+from io import BytesIO
+from urllib.parse import unquote
 
 import pytest
 from django.test import Client
@@ -11,6 +15,7 @@ from django.utils import timezone
 from classroom.models import Classroom, Membership, Student
 from design_challenges.models import ClassChallenge
 from tests import builders
+from tests.support.hard_names import HARD_NAMES
 
 pytestmark = pytest.mark.django_db
 SURE = {"copied": "on"}
@@ -88,12 +93,29 @@ def test_copies_come_as_files_with_the_class_or_the_child_in_their_name(teacher,
     child = classroom.students.first()
     for address, name in (
         (url(classroom, "erase/copy.zip"), "Room 5"),
-        (url(classroom, f"students/{child.pk}/erase/copy.zip"), str(child)),
+        (url(classroom, f"students/{child.pk}/erase/copy.zip"), "Ana A"),
     ):
         answer = teacher.get(address)
         assert answer.status_code == 200
         assert answer.headers["Content-Type"] == "application/zip"
         assert name in answer.headers["Content-Disposition"]
+
+
+@pytest.mark.parametrize(
+    "name", [*HARD_NAMES, "../../evil", "..\\..\\evil", "C:\\evil", "/evil", "a\u202egnp"]
+)
+def test_no_name_becomes_part_of_a_path_or_a_header(teacher, classroom, name):
+    Classroom.objects.filter(pk=classroom.pk).update(name=name[:60])
+    child = classroom.students.first()
+    Student.objects.filter(pk=child.pk).update(given_name=name[:40])
+    for address in (url(classroom, "erase/copy.zip"), url(classroom, f"students/{child.pk}/erase/copy.zip")):
+        answer = teacher.get(address)
+        said = answer.headers["Content-Disposition"].removeprefix("attachment; ")
+        _kind, _equals, quoted = said.partition("=")
+        saved_as = unquote(quoted.strip('"').removeprefix("utf-8''"))
+        assert re.fullmatch(r"([\w-]+ )*\d{4}-\d\d-\d\d\.zip", saved_as), saved_as
+        with zipfile.ZipFile(BytesIO(answer.content)) as copy:
+            assert all(re.fullmatch(r"(drawings/)?[\w.-]+", member) for member in copy.namelist())
 
 
 @pytest.mark.parametrize("rest", ["erase/", "erase/copy.zip", "people/"])
