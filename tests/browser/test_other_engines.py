@@ -53,7 +53,7 @@ print(json.dumps([[row.drop_id is not None, row.hundredths] for row in rows]))
 FAULTS = """
     const root = document.documentElement;
     const low = (one) => one.offsetParent && one.getBoundingClientRect().height < 24;
-    const all = document.querySelectorAll("main button:not([aria-hidden]), main a.button");
+    const all = document.querySelectorAll("main button:not([aria-hidden], .modebar-btn), main a.button");
     const buttons = [...all].filter(low);
     return [root.scrollWidth - root.clientWidth, ...buttons.map((one) => one.outerHTML.slice(0, 120))];"""
 
@@ -169,6 +169,7 @@ def times_a_drop(window: Window, served: ServedSite, lan: str, room: Any) -> Non
 
 def opens_the_board(window: Window, lan: str, room: Any) -> None:
     window.add_cookie("sb_session", room["session"])
+    window.resize(*PROJECTOR)
     window.open(f"{lan}/classes/{room['code']}/board/")
     window.wait_for_words(room["built"])
     window.wait_for("the chart", "return document.querySelector('.js-plotly-plot .main-svg')")

@@ -12,6 +12,8 @@ def test_plain_digits_are_a_number(text: str, number: int) -> None:
     assert whole_number(text) == number
 
 
-@pytest.mark.parametrize("text", ["", "-1", "+1", "1.0", " 1", "²", "٣", "1_000", "9" * 18, "9" * 5000, "NaN"])
+@pytest.mark.parametrize(
+    "text", ["", "-1", "+1", "1.0", " 1", "²", "٣", "1_000", "9" * 18, "9" * 5000, "NaN"]
+)
 def test_anything_else_is_none_however_long(text: str) -> None:
     assert whole_number(text) is None
