@@ -10,7 +10,7 @@ from typing import Any
 from django.utils import timezone
 
 from classroom.models import Device, Team
-from design_challenges.models import ClassChallenge, QueueMove, ReferenceDrop, Submission
+from design_challenges.models import ClassChallenge, QueueMove, ReferenceDrop, Revision, Submission
 from design_challenges.services.drop_queue import OPEN_FOR, Move, Queue, build_queue, queue_of
 from design_challenges.services.lessons import last_report, open_lesson
 from design_challenges.services.record_types import ClassRecord, DropRecord, RoundRecord
@@ -21,6 +21,7 @@ from design_challenges.services.watches import Thumbs, find_thumbs
 ARRIVED_FOR = timedelta(hours=24)
 MOST_ARRIVED = 400
 KEPT_FOR_S = 30
+READ_AT_MOST = 4
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,27 @@ def load_station(challenge: ClassChallenge) -> StationState:
     return StationState(klass, queue, moves, last_first, times)
 
 
+def load_for_phone(challenge: ClassChallenge, device: Device) -> tuple[StationState, list[str]]:
+    """Read the state and the ids of those of a phone's entries that it knows of, as of one moment.
+
+    A phone lays over the state whatever it sent and does not find among them. An entry that was among them
+    while its drop was not in the state would have the phone propose that drop once more, so both are read
+    again where the revision went up meanwhile; at worst, a drop is in the state and is laid over itself.
+    """
+    for _again in range(READ_AT_MOST):
+        before = _revision(challenge)
+        arrived = _arrived(challenge, device)
+        state = load_station(challenge)
+        if _revision(challenge) == before:
+            break
+    challenge.revision.number = before
+    return state, arrived
+
+
+def _revision(challenge: ClassChallenge) -> int:
+    return Revision.objects.values_list("number", flat=True).get(class_challenge=challenge)
+
+
 _kept: dict[int, tuple[tuple[int, int], Queue]] = {}
 
 
@@ -101,8 +123,8 @@ def queue_at(challenge: ClassChallenge) -> Queue:
     return kept[1]
 
 
-def as_json(state: StationState, device: Device | None) -> dict[str, Any]:
-    """Return the state as a phone keeps it, so that it can go on alone; see `station_queue.js`."""
+def as_json(state: StationState, arrived: list[str]) -> dict[str, Any]:
+    """Return the state as a phone keeps it, so that it can go on alone; see `static/js/station/queue.js`."""
     queued = {team.team_id: team for team in queue_of(state.klass)}
     return {
         "revision": state.klass.challenge.revision.number,
@@ -119,7 +141,7 @@ def as_json(state: StationState, device: Device | None) -> dict[str, Any]:
             for move in state.moves
         ],
         "reference": None if state.reference_times is None else len(state.reference_times),
-        "arrived": _arrived(state.klass.challenge, device) if device is not None else [],
+        "arrived": arrived,
     }
 
 

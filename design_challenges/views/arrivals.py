@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 
 from django.conf import settings
@@ -26,15 +27,25 @@ def is_entry(request: HttpRequest) -> bool:
     return request.headers.get("X-Entry") == "1"
 
 
-def sender_of(request: HttpRequest, *, device: Device | None, user: object = None) -> Sender:
-    """Return who sent an entry and what its device says of it; what cannot be read is left out."""
-    device_time = _moment(request.POST.get("device_time", ""))
+def sender_of(
+    request: HttpRequest,
+    *,
+    device: Device | None,
+    user: object = None,
+    fields: Mapping[str, str] | None = None,
+) -> Sender:
+    """Return who sent an entry and what its device says of it; what cannot be read is left out.
+
+    `fields` are those of one entry where several came in one request.
+    """
+    fields = request.POST if fields is None else fields
+    device_time = _moment(fields.get("device_time", ""))
     return Sender(
         device=device,
         user=user,  # type: ignore[arg-type]
-        counter=_counter(request.POST.get("counter", "")),
+        counter=_counter(fields.get("counter", "")),
         device_time=device_time,
-        installation=_installation(request),
+        installation=_installation(fields),
         taken_at=_taken_at(request, device_time),
     )
 
@@ -53,9 +64,9 @@ def senders_of(request: HttpRequest) -> list[str]:
     return found
 
 
-def is_foreign(request: HttpRequest) -> bool:
-    """Say whether the entry was typed into another installation's page: its ids mean nothing here."""
-    named = _installation(request)
+def is_foreign(fields: Mapping[str, str]) -> bool:
+    """Say whether an entry was typed into another installation's page: its ids mean nothing here."""
+    named = _installation(fields)
     return named is not None and named != installation_id()
 
 
@@ -81,9 +92,9 @@ def _counter(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 17 and int(text) < MOST else None
 
 
-def _installation(request: HttpRequest) -> uuid.UUID | None:
+def _installation(fields: Mapping[str, str]) -> uuid.UUID | None:
     try:
-        return uuid.UUID(request.POST.get("installation", ""))
+        return uuid.UUID(fields.get("installation", ""))
     except ValueError:
         return None
 

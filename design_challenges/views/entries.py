@@ -69,7 +69,7 @@ class EntryMiddleware:
         """Give an entry that came before its first answer, without asking its page again."""
         if not _is_ours(request):
             return None
-        head = read_head(request, foreign=is_foreign(request))
+        head = read_head(request, foreign=is_foreign(request.POST))
         if head is None:
             return _not_yet(400, _("This entry has no number of its own. Open the page again."))
         request.entry = head  # type: ignore[attr-defined]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import logging
 import uuid
+from collections.abc import Mapping
 
 from django.contrib import messages
 from django.core import signing
@@ -27,12 +29,16 @@ from design_challenges.models import ClassChallenge, Revision
 from design_challenges.services import station_entries
 from design_challenges.services.entries import Answer, save_entry
 from design_challenges.services.records import find_challenge_of
-from design_challenges.services.station_state import StationState, as_json, load_station
+from design_challenges.services.station_state import StationState, as_json, load_for_phone
 from design_challenges.views.arrivals import answer_of, entry_answer, is_foreign, sender_of
 from design_challenges.words import Words
 
+log = logging.getLogger(__name__)
+
 PAGE = "design_challenges:station"
 TICKET = "timing-station"
+MOST_AT_ONCE = 100
+"""Longer lists are sent in parts; static/js/outbox/sender.js sends at most 20."""
 _NOT_BODY = ("csrfmiddlewaretoken", "entry_id")
 
 
@@ -44,11 +50,11 @@ def station(request: StationRequest) -> HttpResponse:
     challenge = find_challenge_of(request.classroom, request.station.kind)
     if challenge is None:
         return render(request, "station/not_in.html", status=403)
-    state = load_station(challenge)
+    state, arrived = load_for_phone(challenge, request.device)
     places = places_of(state)
     form = TypedForm(request.POST if request.method == "POST" else None, places=places)
     if request.method == "POST" and form.is_valid():
-        answer = _save(request, request.device, challenge)
+        answer = _save(request, request.POST, request.device, challenge)
         if answer.outcome == "saved":
             messages.success(
                 request, _("Saved: {place}.").format(place=dict(places)[form.cleaned_data["place"]])
@@ -64,7 +70,7 @@ def station(request: StationRequest) -> HttpResponse:
         "form": form,
         "queue": state.queue,
         "turn": state.queue.turns[0] if state.queue.turns else None,
-        "state_json": json.dumps({**as_json(state, request.device), "live": request.live}),
+        "state_json": json.dumps({**as_json(state, arrived), "live": request.live}),
         "ticket": make_ticket(request.device),
         "entry_id": uuid.uuid4(),
     }
@@ -99,7 +105,7 @@ def queue(request: StationRequest) -> HttpResponse:
     challenge = find_challenge_of(request.classroom, request.station.kind)
     if challenge is None:
         return entry_gone()
-    state = as_json(load_station(challenge), request.device)
+    state = as_json(*load_for_phone(challenge, request.device))
     return JsonResponse({**state, "live": request.live})
 
 
@@ -113,16 +119,56 @@ def entry_gone() -> HttpResponse:
 def entry(request: HttpRequest) -> HttpResponse:
     """Take in what a station's outbox sends; a time is kept whatever has become of the station.
 
-    The entry names its station by a signed ticket, so that what one class's station timed never
-    becomes another's that was opened on the same phone later.
+    `entries`, a list as JSON, is several at once, as they wait when the network is back: each is saved by
+    itself, in their order, and has an answer of its own.
     """
-    device = _device_of(request)
+    if "entries" not in request.POST:
+        return _take(request, request.POST)
+    entries = _entries_of(request.POST["entries"])
+    if entries is None:
+        return JsonResponse({"reason": _("These entries cannot be read.")}, status=400)
+    told: list[dict[str, object]] = []
+    for fields in entries:
+        try:
+            answer = _take(request, fields)
+        except Exception:
+            if not told:
+                raise
+            # Those behind it may need this one, and what is saved is to be told: it comes first next time.
+            log.exception("An entry among several failed.")
+            break
+        told.append({"status": answer.status_code, **json.loads(answer.content)})
+    response = JsonResponse({"told": told})
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _entries_of(text: str) -> list[dict[str, str]] | None:
+    """Return the fields of each entry of a list, None where it is no such list."""
+    try:
+        entries = json.loads(text)
+    except ValueError:
+        return None
+    if not isinstance(entries, list) or not 0 < len(entries) <= MOST_AT_ONCE:
+        return None
+    if not all(isinstance(fields, dict) for fields in entries):
+        return None
+    return [{str(name): str(value) for name, value in fields.items()} for fields in entries]
+
+
+def _take(request: HttpRequest, fields: Mapping[str, str]) -> JsonResponse:
+    """Save one entry.
+
+    It names its station by a signed ticket, so that what one class's station timed never becomes another's
+    that was opened on the same phone later.
+    """
+    device = _device_of(request, fields)
     if device is None:
         return JsonResponse({"reason": _("This phone is no timing station any more.")}, status=403)
     challenge = find_challenge_of(device.classroom, pass_of(device).kind)
     if challenge is None:
         return entry_answer("refused", reason=_("The class has no challenge any more."))
-    answer = _save(request, device, challenge)
+    answer = _save(request, fields, device, challenge)
     return answer_of(answer.outcome, answer.text)
 
 
@@ -131,35 +177,37 @@ def make_ticket(device: Device) -> str:
     return signing.dumps(device.pk, salt=TICKET)
 
 
-def _device_of(request: HttpRequest) -> Device | None:
+def _device_of(request: HttpRequest, fields: Mapping[str, str]) -> Device | None:
     try:
-        return find_station_by_id(signing.loads(request.POST.get("station", ""), salt=TICKET))
+        return find_station_by_id(signing.loads(fields.get("station", ""), salt=TICKET))
     except signing.BadSignature:
         # Typed into another installation's page, or a plain form: whose phone it is now.
         return find_station(request)
 
 
-def _save(request: HttpRequest, device: Device, challenge: ClassChallenge) -> Answer:
-    sender = sender_of(request, device=device)
-    body = {name: str(value) for name, value in request.POST.items() if name not in _NOT_BODY}
+def _save(
+    request: HttpRequest, fields: Mapping[str, str], device: Device, challenge: ClassChallenge
+) -> Answer:
+    sender = sender_of(request, device=device, fields=fields)
+    body = {name: str(value) for name, value in fields.items() if name not in _NOT_BODY}
     why = station_entries.why_no_drop(
         challenge,
         device,
         live=is_live_station(device),
-        foreign=is_foreign(request) or body.get("challenge", str(challenge.pk)) != str(challenge.pk),
+        foreign=is_foreign(fields) or body.get("challenge", str(challenge.pk)) != str(challenge.pk),
         taken_at=sender.taken_at,
     )
     return save_entry(
         challenge,
         sender,
-        _entry_id(request),
+        _entry_id(fields),
         body,
         lambda author: station_entries.carry_out(challenge, body, author, why=why),
     )
 
 
-def _entry_id(request: HttpRequest) -> uuid.UUID:
+def _entry_id(fields: Mapping[str, str]) -> uuid.UUID:
     try:
-        return uuid.UUID(request.POST.get("entry_id", ""))
+        return uuid.UUID(fields.get("entry_id", ""))
     except ValueError:
         return uuid.uuid4()
