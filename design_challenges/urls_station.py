@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from design_challenges.views import station, stations, unplaced
-from design_challenges.views.station_worker import station_worker
+from design_challenges.views.workers import station_worker
 
 urlpatterns = [
     path("station/", station.station, name="station"),

@@ -21,6 +21,7 @@ hypothesis.settings.load_profile("house")
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--long", action="store_true", help="run the tests that take minutes, too")
+    parser.addoption("--mix", metavar="FIRST-LAST", help="which runs of the mix of faults, such as 25-49")
     parser.addoption(
         "--require-browser",
         action="store_true",

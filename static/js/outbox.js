@@ -5,6 +5,7 @@ import { Store, makeId } from "./outbox/store.js";
 
 const CHANNEL = "second-build-outbox";
 const NEVER_STORED = ["csrfmiddlewaretoken"];
+const PRUNE_AFTER_MS = 5000;
 
 const named = (name) => document.querySelector(`meta[name="${name}"]`)?.content ?? "";
 
@@ -21,7 +22,8 @@ export class Outbox extends EventTarget {
   #store;
   #sender;
   #channel;
-  #underWay = new Set();
+  // What was written since somebody began to read the store: nobody may be told that nothing waits.
+  #fresh = new Map();
   // Whether the server answered when it was asked last; undefined before that.
   reachable;
 
@@ -39,35 +41,35 @@ export class Outbox extends EventTarget {
   // Write an entry: fields are texts, files, or lists of these. Resolves when the device has it ("on this tablet").
   // `text` is what was typed, in the form's own words, for whoever must copy it onto paper.
   // `form` names the form as it was sent, so that the same form sent again is known (see `earlier`).
-  async put({ lane = "entry", url, fields, label = "", text = "", headers = {}, form = "" }) {
+  // `together`: its address takes a list of entries, too; `after`: the id of the entry that this one is about.
+  async put({ lane = "entry", url, fields, label = "", text = "", headers = {}, form = "", together = false, after = "" }) {
     const id = makeId();
     const [installation, sender] = [named("installation"), named("sender")];
     const typed = Object.entries(fields).filter(([name]) => !NEVER_STORED.includes(name));
     const storedAt = new Date().toISOString();
     const entry = {
-      id, lane, url, label, text, headers, form, installation, sender, storedAt, state: "waiting",
+      id, lane, url, label, text, headers, form, together, after, installation, sender, storedAt, state: "waiting",
       fields: { ...Object.fromEntries(typed), entry_id: id, device_time: storedAt, installation, sender },
     };
     const { counter } = await this.#store.add(entry);
-    this.#changed();
-    this.#sender.hurry();
+    const kept = { ...entry, counter };
+    this.#fresh.set(id, kept);
+    this.#changed({ added: shown(kept) });
+    this.#sender.hurry([lane]);
     return { id, counter, storedAt };
   }
 
   // Every entry in the device's order; what was saved stays listed for some hours, so that it can be copied on paper.
   async items() {
     const all = await this.#store.all();
-    return all.map((entry) => {
-      const item = shown(entry);
-      if (item.state === "waiting" && this.#underWay.has(item.id)) item.state = "sending";
-      return item;
-    });
+    for (const entry of all) this.#fresh.delete(entry.id);
+    return [...all, ...this.#fresh.values()].map(shown);
   }
 
-  // The saved entry of a form that is sent once more as it was: by the Back button, say.
+  // The saved or waiting entry of a form that is sent once more as it was: by the Back button, say.
   async earlier(form) {
-    const all = await this.#store.all();
-    const found = form && all.find((entry) => entry.form === form && entry.state === "saved");
+    const all = form ? await this.#store.all() : [];
+    const found = all.find((entry) => entry.form === form && entry.state !== "refused");
     return found ? shown(found) : undefined;
   }
 
@@ -81,7 +83,7 @@ export class Outbox extends EventTarget {
 
   // Somebody has a refused entry in front of them now, with its reason.
   async handOver(id) {
-    await this.#store.update(id, { handedOver: true });
+    await this.#store.update([[id, { handedOver: true }]]);
     this.#changed();
   }
 
@@ -98,36 +100,28 @@ export class Outbox extends EventTarget {
     this.#sender.hurry();
   }
 
+  // A thumb is on its way: nothing is sent and nothing written until rest(0), at most so long.
+  rest(forMs) {
+    this.#sender.rest(forMs);
+  }
+
   #hears() {
     return {
       reached: (me) => {
         this.reachable = Boolean(me);
         this.dispatchEvent(new CustomEvent("reached", { detail: me }));
       },
-      sending: (item) => {
-        this.#underWay.add(item.id);
-        this.#emit("change");
-      },
-      settled: async (item, state, told) => {
-        const settled = await this.#store.update(item.id, {
-          state,
-          outcome: told.outcome,
-          answer: told.answer ?? "",
-          reason: told.reason ?? "",
-          settledAt: Date.now(),
-          // A saved photo is on the server; the device's room is better used for what waits.
-          ...(state === "saved" && item.lane === "photo" ? { fields: textsOf(item.fields) } : {}),
-        });
-        this.#underWay.delete(item.id);
-        if (settled) this.#emit(state, { ...shown(settled), page: told.page ?? "" });
-        this.#changed();
-        this.#channel?.postMessage({ settled: item.id });
+      settled: async (all) => {
+        if (!all.length) return;
+        const pages = new Map(all.map(([item, , told]) => [item.id, told.page ?? ""]));
+        const settled = await this.#store.update(all.map(([item, state, told]) => [item.id, changesOf(item, state, told)]));
+        for (const entry of settled) this.#emit(entry.state, { ...shown(entry), page: pages.get(entry.id) });
+        this.#changed({ settled: [...pages.keys()] });
       },
       held: async (item, { status, reason, stumbles }) => {
-        this.#underWay.delete(item.id);
         if (status === 0) this.reachable = false;
         if (item.reason !== reason || item.stumbles !== stumbles) {
-          await this.#store.update(item.id, { reason, stumbles });
+          await this.#store.update([[item.id, { reason, stumbles }]]);
         }
         this.#emit("held", { ...shown({ ...item, reason }), status });
         this.#changed();
@@ -135,22 +129,29 @@ export class Outbox extends EventTarget {
     };
   }
 
-  async #heard({ settled }) {
-    if (settled) {
-      const entry = await this.#store.get(settled);
+  async #heard({ settled = [] }) {
+    for (const id of settled) {
+      const entry = await this.#store.get(id);
       if (entry) this.#emit(entry.state, { ...shown(entry), page: "" });
     }
-    this.#emit("change");
+    this.#emit("change", {});
   }
 
-  #changed() {
-    this.#emit("change");
-    this.#channel?.postMessage({});
+  #changed({ added, settled } = {}) {
+    this.#emit("change", { added });
+    this.#channel?.postMessage({ settled });
   }
 
   #emit(type, detail) {
     this.dispatchEvent(new CustomEvent(type, { detail }));
   }
+}
+
+function changesOf(item, state, told) {
+  const { outcome, answer = "", reason = "" } = told;
+  const changes = { state, outcome, answer, reason, settledAt: Date.now() };
+  // A saved photo is on the server; the device's room is better used for what waits.
+  return state === "saved" && item.lane === "photo" ? { ...changes, fields: textsOf(item.fields) } : changes;
 }
 
 function textsOf(fields) {
@@ -164,6 +165,8 @@ export function openOutbox() {
   opened ??= Store.open().then((store) => {
     // Asked for once; a browser that says no still keeps it, only less surely.
     navigator.storage?.persist?.().catch(() => {});
+    // Later: whoever opens the page waits for nothing that can wait.
+    setTimeout(() => store.prune().catch(() => {}), PRUNE_AFTER_MS);
     return new Outbox(store);
   });
   return opened;

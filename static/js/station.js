@@ -1,9 +1,9 @@
 // The timing station: a queue of teams, one large button, and every time on this phone before anything else happens.
 
 import { openOutbox } from "./outbox.js";
+import { openWithoutNetwork } from "./outbox/offline.js";
 import { stayAwake } from "./station/awake.js";
 import { countDown } from "./station/countdown.js";
-import { openWithoutNetwork } from "./station/offline.js";
 import { hundredthsOf, queueOf, secondsOf, timeThatCounts } from "./station/queue.js";
 import { listReadings } from "./station/readings.js";
 import { Screens } from "./station/screens.js";
@@ -14,6 +14,8 @@ const ASK_WITHIN_MS = 6000;
 // A touch that stops the watch must not fall through on to an answer.
 const DEAF_MS = 350;
 const LOOK_AGAIN_MS = 60;
+// Longer than any fall: a watch that somebody forgot holds up nothing for ever.
+const REST_MS = 30_000;
 const KEPT = "station-state";
 
 const root = document.getElementById("station");
@@ -76,8 +78,7 @@ class Station {
 
   #showSafe(justKept = 0) {
     const place = at("safe");
-    const waiting = Math.max(
-      justKept, this.items.filter((item) => item.state === "waiting" || item.state === "sending").length);
+    const waiting = Math.max(justKept, this.items.filter((item) => item.state === "waiting").length);
     const refused = this.items.filter((item) => item.state === "refused").length;
     place.hidden = false;
     place.classList.toggle("st-waiting", waiting > 0);
@@ -93,7 +94,7 @@ class Station {
   async #keep(fields, label) {
     const common = { challenge: String(this.state.challenge), station: root.dataset.ticket };
     const kept = await this.outbox.put({
-      lane: "entry", url: root.dataset.entry, fields: { ...common, ...fields }, label,
+      lane: "entry", url: root.dataset.entry, together: true, after: fields.of, fields: { ...common, ...fields }, label,
     });
     // Known at once, so that the queue goes on before the outbox is read again.
     if (!this.items.some((item) => item.id === kept.id)) {
@@ -180,6 +181,7 @@ class Station {
   // ---- one drop ----
 
   #started() {
+    this.outbox.rest(REST_MS);
     this.stopCounting?.();
     stayAwake();
     this.#watchWords(true);
@@ -213,6 +215,7 @@ class Station {
       return;
     } finally {
       this.keeping = false;
+      this.outbox.rest(0);
     }
     this.#showSafe(1);
     performance.mark("on-this-tablet");
@@ -322,11 +325,17 @@ class Station {
     const click = (id, act) => at(id).addEventListener("click", act);
     this.#watchWords(false);
     click("skip", () => this.#move("skip", this.turn));
-    click("stop", () => this.#move("stop"));
+    for (const button of root.querySelectorAll("[data-stop]")) {
+      button.addEventListener("click", () => {
+        if (this.reading?.shown) this.reading = null;
+        this.#move("stop");
+      });
+    }
     click("go-on", () => this.#move("start"));
     click("no-reference", () => this.#move("noref"));
     click("false-start", () => {
       this.watch.cancel();
+      this.outbox.rest(0);
       this.#watchWords(false);
     });
     click("next", () => {

@@ -10,14 +10,15 @@ import random
 import re
 import threading
 import time
+from collections import Counter
 from collections.abc import Iterator
-from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser
 
-from tests.support.cut_line import CutLine, every_cut
+from tests.support.browser import PageMaker
+from tests.support.cut_line import Cut, CutLine, every_cut
 from tests.support.droppers import (
     SETUP,
     Device,
@@ -27,29 +28,67 @@ from tests.support.droppers import (
     lost_and_double,
     new_maker,
     read_rooms,
+    speed_of,
 )
 from tests.support.server import LAN_NAME, ServedSite
 
 DROPS = 3
 CUTS = every_cut()
+SEND_CUTS = [cut for cut in CUTS if cut.of == "send"]
 CI_RUNS, LONG_RUNS = 25, 200
+# Three teams a run; phones that stay a class's stations need not load their page for each run.
+RUNS_A_ROOM = 5
 FIRST_SEED = 20_260_301
+FAULTS = (
+    "answer lost",
+    "cut before sending",
+    "cut in an answer",
+    "cut in sending",
+    "line dead for a while",
+    "page closed",
+    "page loaded again",
+    "page loaded again at the press",
+    "server killed",
+)
 
 
 @pytest.fixture(scope="module")
-def rooms(served: ServedSite, request: pytest.FixtureRequest) -> dict[str, Any]:
-    """Classes whose teams have built: large ones for the cuts, one of three teams for each run of the mix."""
-    runs = LONG_RUNS if request.config.getoption("--long") else CI_RUNS
-    large = served.ask_python(SETUP % ("cuts", 3, len(CUTS) // DROPS + 1))
-    small = served.ask_python(SETUP % ("mix", runs, 3))
-    return {"large": iter(large["rooms"]), "small": small["rooms"], "session": small["session"]}
+def runs(request: pytest.FixtureRequest) -> range:
+    """The numbers of the mix's runs: their seeds, and what befalls them."""
+    if some := request.config.getoption("--mix"):
+        first, last = some.split("-")
+        return range(int(first), int(last) + 1)
+    return range(LONG_RUNS if request.config.getoption("--long") else CI_RUNS)
 
 
-@pytest.fixture
-def line(served: ServedSite) -> Iterator[CutLine]:
+@pytest.fixture(scope="module")
+def rooms(served: ServedSite, runs: range) -> dict[str, Any]:
+    """Classes whose teams have built: one for each test of the cuts, and for every few runs of the mix."""
+    cuts = served.ask_python(SETUP % ("cuts", 3, len(CUTS) // DROPS + 1))
+    mix = served.ask_python(SETUP % ("mix", (len(runs) - 1) // RUNS_A_ROOM + 1, 3 * RUNS_A_ROOM))
+    return {"cuts": iter(cuts["rooms"]), "mix": mix["rooms"], "session": mix["session"]}
+
+
+@pytest.fixture(scope="module")
+def one_line(served: ServedSite) -> Iterator[CutLine]:
     cut_line = CutLine(served.port)
     yield cut_line
     cut_line.close()
+
+
+@pytest.fixture
+def line(one_line: CutLine) -> CutLine:
+    """The line to the server, whole at first; one for all tests, so that browsers keep their files."""
+    one_line.heal()
+    one_line.done.clear()
+    return one_line
+
+
+@pytest.fixture(scope="module")
+def maker(chromium: Browser) -> Iterator[PageMaker]:
+    pages = new_maker(chromium)
+    yield pages
+    pages.close()
 
 
 def base_url(line: CutLine, *, plain: bool) -> str:
@@ -60,38 +99,60 @@ def say(what: str, runs: int, promised: int, lost: Promised, double: Promised) -
     print(f"\n{what}: {runs} runs, {promised} readings, {len(lost)} losses, {len(double)} duplicates")
 
 
-@pytest.mark.parametrize("plain", [False, True], ids=["secure", "plain-http"])
 def test_a_station_s_reading_arrives_once_wherever_the_line_is_cut(
-    served: ServedSite, rooms: dict[str, Any], line: CutLine, chromium: Browser, plain: bool
+    served: ServedSite, rooms: dict[str, Any], line: CutLine, maker: PageMaker
 ) -> None:
-    room, maker, promised = next(rooms["large"]), new_maker(chromium), Promised()
-    phone = Phone(maker, base_url(line, plain=plain), room["stations"][0], promised)
+    room, promised = next(rooms["cuts"]), Promised()
+    phone = Phone(maker, base_url(line, plain=True))
+    phone.enter(room["stations"][0], promised)
     for number, cut in enumerate(CUTS):
         line.cuts.append(cut)
         phone.type_time(room["teams"][number // DROPS], 400 + number)
         phone.wait_until_saved()
         assert line.done[-1] is cut, f"{cut} was not made"
     lost, double = lost_and_double(read_rooms(served)[room["code"]], promised)
-    say(f"every cut, station, {'plain HTTP' if plain else 'secure'}", len(CUTS), len(promised), lost, double)
-    assert maker.close() == []
+    say("every cut, station", len(CUTS), len(promised), lost, double)
+    assert maker.faults_left() == []
     assert (lost, double, len(promised)) == ([], [], len(CUTS))
 
 
-def test_a_team_s_reading_arrives_once_wherever_the_line_is_cut(
-    served: ServedSite, rooms: dict[str, Any], line: CutLine, chromium: Browser
+def test_readings_that_are_sent_together_arrive_once_each_wherever_the_line_is_cut(
+    served: ServedSite, rooms: dict[str, Any], line: CutLine, maker: PageMaker
 ) -> None:
-    room, maker, promised = next(rooms["large"]), new_maker(chromium), Promised()
+    room, promised = next(rooms["cuts"]), Promised()
+    phone = Phone(maker, base_url(line, plain=False))
+    phone.enter(room["stations"][0], promised)
+    for number, cut in enumerate(SEND_CUTS):
+        line.down = True
+        for drop in (2 * number, 2 * number + 1):
+            phone.type_time(room["teams"][drop // DROPS], 400 + drop)
+        line.cuts.append(cut)
+        line.down = False
+        phone.wait_until_saved()
+        assert line.done[-1] is cut, f"{cut} was not made"
+        assert line.together, "they were not sent together"
+    lost, double = lost_and_double(read_rooms(served)[room["code"]], promised)
+    say("every cut, two at a time", len(SEND_CUTS), len(promised), lost, double)
+    assert maker.faults_left() == []
+    assert (lost, double, len(promised)) == ([], [], 2 * len(SEND_CUTS))
+
+
+def test_a_team_s_reading_arrives_once_wherever_the_line_is_cut(
+    served: ServedSite, rooms: dict[str, Any], line: CutLine, maker: PageMaker
+) -> None:
+    room, promised = next(rooms["cuts"]), Promised()
+    tablet = Tablet(maker, base_url(line, plain=True))
     for number, cut in enumerate(CUTS):
         if number % DROPS == 0:
-            tablet = Tablet(maker, base_url(line, plain=True), room["tablets"][number // DROPS], promised)
-        tablet.call()
+            tablet.enter(room["tablets"][number // DROPS], promised)
+        tablet.get_ready()
         line.cuts.append(cut)
         tablet.type_time(room["teams"][number // DROPS], 400 + number)
         tablet.wait_until_saved()
         assert line.done[-1] is cut, f"{cut} was not made"
     lost, double = lost_and_double(read_rooms(served)[room["code"]], promised)
     say("every cut, team's tablet", len(CUTS), len(promised), lost, double)
-    assert maker.close() == []
+    assert maker.faults_left() == []
     assert (lost, double, len(promised)) == ([], [], len(CUTS))
 
 
@@ -111,12 +172,13 @@ def is_dead(port: int) -> bool:
 
 
 def kill_and_restart(served: ServedSite, after_s: float, told: list[bool]) -> threading.Thread:
-    """Kill the server's whole group in a moment, show that its port is dead, and start it again."""
+    """Kill the server's whole group in a moment, show that its ports are dead, and start it again."""
 
     def work() -> None:
         time.sleep(after_s)
+        ports = served.ports
         served.kill()
-        told.append(is_dead(served.port))
+        told.extend(is_dead(port) for port in ports)
         served.start()
 
     thread = threading.Thread(target=work)
@@ -127,33 +189,30 @@ def kill_and_restart(served: ServedSite, after_s: float, told: list[bool]) -> th
 class Mix:
     """One run: two stations and a team's tablet, and whatever its seed lets happen to them."""
 
-    def __init__(self, served: ServedSite, room: dict[str, Any], line: CutLine, seed: int) -> None:
-        self.served, self.room, self.line = served, room, line
-        self.dice = random.Random(seed)
+    def __init__(self, served: ServedSite, line: CutLine, devices: list[Device], run: int) -> None:
+        self.served, self.line, self.devices = served, line, devices
+        self.dice = random.Random(FIRST_SEED + run)
         self.promised = Promised()
         self.killing: threading.Thread | None = None
         self.dead: list[bool] = []
+        self.faults: Counter[str] = Counter()
 
-    def play(self, chromium: Browser, *, plain: bool, kills: bool) -> None:
-        maker, base, room = new_maker(chromium), base_url(self.line, plain=plain), self.room
-        devices: list[Device] = [
-            Tablet(maker, base, room["tablets"][0], self.promised),
-            Phone(maker, base, room["stations"][0], self.promised),
-            Phone(maker, base, room["stations"][1], self.promised),
-        ]
-        steps = [(at, drop) for at in range(len(devices)) for drop in range(DROPS)]
+    def play(self, tokens: list[str], teams: list[str], *, first_time: int, kills: bool) -> None:
+        """Let each device time the drops of a team of its own, in an order and with faults by the dice."""
+        for device, token in zip(self.devices, tokens, strict=True):
+            device.enter(token, self.promised)
+        steps = [(at, drop) for at in range(len(self.devices)) for drop in range(DROPS)]
         self.dice.shuffle(steps)
         kill_at = self.dice.randrange(len(steps)) if kills else -1
         for number, (at, drop) in enumerate(steps):
             if number == kill_at:
                 self.killing = kill_and_restart(self.served, self.dice.uniform(0, 0.3), self.dead)
-            self._step(devices[at], room["teams"][at], 400 + DROPS * at + drop)
+            self._step(self.devices[at], teams[at], first_time + DROPS * at + drop)
         if self.killing is not None:
             self.killing.join()
         self.line.heal()
-        for device in devices:
+        for device in self.devices:
             device.wait_until_saved()
-        assert maker.close() == []
 
     def _step(self, device: Device, team: str, hundredths: int) -> None:
         chance = self.dice.random()
@@ -161,6 +220,7 @@ class Mix:
         if chance < 0.35:
             self.line.cuts.extend(self.dice.sample(CUTS, k=self.dice.randint(1, 2)))
         elif chance < 0.5 and isinstance(device, Phone):
+            self.faults["line dead for a while"] += 1
             self.line.down = True
             healing = threading.Timer(self.dice.uniform(0.2, 1.0), self.line.heal)
             healing.start()
@@ -172,31 +232,35 @@ class Mix:
         if healing is not None and after < 0.5:
             healing.join()
         if after < 0.12:
+            self.faults["page loaded again"] += 1
             device.open()
         elif after < 0.24:
+            self.faults["page closed"] += 1
             device.close_and_open()
 
     def _press_and_reload(self, device: Device, team: str, hundredths: int) -> None:
         """Load the page again in the instant of the press; what the device does not have is typed again."""
+        self.faults["page loaded again at the press"] += 1
         device.get_ready()
         device.press(team, hundredths)
         if self.dice.random() < 0.5:
             time.sleep(self.dice.uniform(0, 0.05))
         device.open()
-        if f"{hundredths / 100:.2f}" in device.kept():
+        if device.has(hundredths):
             device.promise(team, hundredths)
         else:
             device.type_time(team, hundredths)
 
 
-def speed_of(hundredths: list[int]) -> str:
-    """Return the class figure by hand: each time rounded, their mean rounded, 15 ft by it rounded."""
-
-    def tenths(value: Decimal) -> Decimal:
-        return value.quantize(Decimal("0.1"), ROUND_HALF_UP)
-
-    times = [tenths(Decimal(time) / 100) for time in hundredths]
-    return str(tenths(15 / tenths(sum(times, Decimal(0)) / len(times))))
+def count_faults(mix: Mix, done: list[Cut]) -> Counter[str]:
+    """Return how often each kind of fault befell a run."""
+    counts = mix.faults + Counter({"server killed": len(mix.dead)})
+    for cut in done:
+        if cut.way == "answer":
+            counts["answer lost" if cut.share == 0.0 else "cut in an answer"] += 1
+        else:
+            counts["cut before sending" if cut.share == 0.0 else "cut in sending"] += 1
+    return counts
 
 
 def board_rows(served: ServedSite, session: str, code: str) -> dict[str, list[str]]:
@@ -215,35 +279,48 @@ def board_rows(served: ServedSite, session: str, code: str) -> dict[str, list[st
 
 
 def test_a_seeded_mix_of_every_fault_loses_nothing_and_doubles_nothing(
-    served: ServedSite, rooms: dict[str, Any], chromium: Browser
+    served: ServedSite, rooms: dict[str, Any], runs: range, line: CutLine, maker: PageMaker
 ) -> None:
-    lost, double, not_shown, readings, kills = Promised(), Promised(), [], 0, 0
-    promised: dict[str, Promised] = {}
-    for run, room in enumerate(rooms["small"]):
-        line = CutLine(served.port)
-        mix = Mix(served, room, line, FIRST_SEED + run)
+    sets: dict[bool, list[Device]] = {}
+    faults: Counter[str] = Counter()
+    promised: dict[str, Promised] = {room["code"]: [] for room in rooms["mix"]}
+    for place, run in enumerate(runs):
+        at, seat = divmod(place, RUNS_A_ROOM)
+        room, plain = rooms["mix"][at], at % 2 == 0
+        if plain not in sets:
+            base = base_url(line, plain=plain)
+            sets[plain] = [Tablet(maker, base), Phone(maker, base), Phone(maker, base)]
+        line.heal()
+        line.done.clear()
+        mix = Mix(served, line, sets[plain], run)
+        tokens = [room["tablets"][3 * seat], *room["stations"]]
+        teams = room["teams"][3 * seat : 3 * seat + 3]
         try:
-            mix.play(chromium, plain=run % 2 == 0, kills=run % 4 == 1)
+            mix.play(tokens, teams, first_time=400 + 3 * DROPS * seat, kills=run % 4 == 1)
         except BaseException:
-            print(f"seed {FIRST_SEED + run}")
+            print(f"run {run}")
             raise
         finally:
             if mix.killing is not None:
                 mix.killing.join()
-            line.close()
-        assert all(mix.dead), "the port answered although the server was killed"
-        kills += len(mix.dead)
-        promised[room["code"]] = mix.promised
+        assert all(mix.dead), "a port answered although its server was killed"
+        assert maker.faults_left() == []
+        faults += count_faults(mix, line.done)
+        promised[room["code"]] += mix.promised
+    lost, double, not_shown = Promised(), Promised(), []
     rows = read_rooms(served)
-    for room in rooms["small"]:
-        kept = promised[room["code"]]
-        gone, twice = lost_and_double(rows[room["code"]], kept)
-        lost, double, readings = lost + gone, double + twice, readings + len(kept)
-        board = board_rows(served, rooms["session"], room["code"])
-        for team in room["teams"]:
+    for code, kept in promised.items():
+        gone, twice = lost_and_double(rows.get(code, []), kept)
+        lost, double = lost + gone, double + twice
+        board = board_rows(served, rooms["session"], code)
+        for team in {name for name, _time in kept}:
             figure = speed_of([time for name, time in kept if name == team])
             if figure not in board[team]:
-                not_shown.append((room["code"], team, figure, board[team]))
-    say(f"mix of faults ({kills} kills)", len(rooms["small"]), readings, lost, double)
+                not_shown.append((code, team, figure, board[team]))
+    readings = sum(len(kept) for kept in promised.values())
+    say("mix of faults", len(runs), readings, lost, double)
+    print(", ".join(f"{name} {count}" for name, count in sorted(faults.items())))
     assert (lost, double, not_shown) == ([], [], [])
-    assert readings == len(rooms["small"]) * 3 * DROPS
+    assert readings == len(runs) * 3 * DROPS
+    if len(runs) >= CI_RUNS:
+        assert set(FAULTS) == set(faults), "a kind of fault did not happen"

@@ -113,6 +113,10 @@ class PageMaker:
         """Close every page and return the faults that were not forgiven."""
         for context in self.contexts:
             context.close()
+        return self.faults_left()
+
+    def faults_left(self) -> list[str]:
+        """Return the faults so far that were not forgiven."""
         return [fault for fault in self.faults if not any(part in fault for part in self.forgiven)]
 
 

@@ -74,13 +74,16 @@ def every_cut() -> list[Cut]:
 
 
 class CutLine:
-    """The proxy; `port` is where it listens, `down` makes it refuse everything, `done` the cuts made."""
+    """The proxy; `port` is where it listens, `down` makes it refuse everything, `done` the cuts made.
+
+    `together` says whether the entries that were cut last had come several in one request.
+    """
 
     def __init__(self, server_port: int) -> None:
         self.server_port = server_port
         self.cuts: deque[Cut] = deque()
         self.done: list[Cut] = []
-        self.down = False
+        self.down = self.together = False
         self._lock = threading.Lock()
         self._listener = socket.create_server(("127.0.0.1", 0), backlog=64)
         self.port = self._listener.getsockname()[1]
@@ -132,6 +135,7 @@ class CutLine:
             if not self.cuts or self.cuts[0].of != kind:
                 return None
             self.done.append(self.cuts.popleft())
+            self.together = b"\r\n\r\nentries=" in request
             return self.done[-1]
 
 

@@ -1,16 +1,23 @@
-"""Devices at the drop site for tests of faults: a phone that is a station, a team's tablet; both type."""
+"""Devices at the drop site for tests of faults: a phone that is a station, a team's tablet; both type.
+
+What a thumb and a keyboard do is tested in tests/browser. Here fields are filled in and buttons pressed by a
+script in the page, so that a run's time goes into faults: the forms and their events are the same.
+"""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from playwright.sync_api import Browser, Error
+from playwright.sync_api import Browser, Error, Page, Request
 
 from tests.support.browser import PageMaker
 
-LONGEST_S = 30
+# Only a hang takes so long, on a loaded machine, too.
+LONGEST_S = 90
+READY_S = 15
 # What a screen has called safe stays on this list for the end of the test.
 Promised = list[tuple[str, int]]
 
@@ -53,43 +60,141 @@ print(json.dumps(found))
 """
 
 
+KEPT_SINCE = """
+async (counter) => {
+    const asked = indexedDB.open("second-build");
+    const base = await new Promise((done) => (asked.onsuccess = () => done(asked.result)));
+    const all = base.transaction("entries").objectStore("entries").getAll();
+    const items = await new Promise((done) => (all.onsuccess = () => done(all.result)));
+    base.close();
+    const newer = items.filter((item) => item.counter > counter);
+    return newer.map((item) => [item.counter, `${item.fields.time ?? ""}`]);
+}
+"""
+# Asks in the page itself, again and again for a second, instead of from here each time.
+WAIT = """
+async (arg) => {
+    const test = %s;
+    for (const end = performance.now() + 1000; ; await new Promise((done) => setTimeout(done, 15))) {
+        const found = test(arg);
+        if (found || performance.now() > end) return found;
+    }
+}
+"""
+IS_THERE = """
+(line) => document.readyState !== "loading" && document.querySelector(`${line}:not([hidden])`) !== null
+"""
+PRESS_AT_STATION = """
+async ([team, time, waits]) => {
+    document.querySelector("[data-go=typed]").click();
+    const { elements } = document.getElementById("typed-form");
+    const option = [...elements.place.options].find((one) => one.text.startsWith(`${team},`));
+    if (!option) throw new Error(`no drop of ${team} may be timed`);
+    elements.place.value = option.value;
+    elements.time.value = time;
+    document.querySelector("#typed-form .button-next").click();
+    const screen = document.getElementById("typed");
+    while (waits && !screen.hidden) await new Promise((done) => setTimeout(done, 10));
+}
+"""
+IS_SAVED_AT_STATION = "() => document.getElementById('safe')?.textContent.trim() === 'saved'"
+IS_SAVED_AT_TABLET = "() => document.getElementById('outbox-line')?.dataset.state === 'saved'"
+CALL_AT_TABLET = """
+(drop) => {
+    const title = document.querySelector("h1")?.textContent.trim() ?? "";
+    const isReady = document.readyState !== "loading" && document.querySelector("#outbox-line:not([hidden])");
+    // The page of the drop before may still stand until its time is saved.
+    if (!isReady || !title.startsWith(`Drop ${drop} of`)) return false;
+    if (document.querySelector("main input[name=time]")) return true;
+    const good = document.querySelector("main input[name=call][value=yes]");
+    if (good && !good.checked) {
+        good.checked = true;
+        good.form.querySelector(".button-next").click();
+    }
+    return false;
+}
+"""
+PRESS_AT_TABLET = """
+async ([time, waits]) => {
+    const field = document.querySelector("main input[name=time]");
+    field.value = time;
+    field.form.querySelector(".button-next").click();
+    while (waits && !field.form.hasAttribute("data-entry")) await new Promise((done) => setTimeout(done, 10));
+}
+"""
+# The form says so itself, or the page has gone on, which it does when the entry was saved.
+TABLET_HAS_IT = """
+() => document.readyState !== "loading" && (document.querySelector("main form[data-entry]") !== null ||
+    document.querySelector("input[name=time]") === null)
+"""
+
+
 class Device:
-    """One browser in which somebody types; it opens its page again after whatever befell it."""
+    """One browser in which people type, one class after the other; it opens its page again after a fault."""
 
     cookie = ""
     path = ""
-    ready = ""
+    line = ""
+    """The line that says what is saved; shown by the page's scripts once the outbox is open."""
 
-    def __init__(self, maker: PageMaker, base_url: str, token: str, promised: Promised) -> None:
-        self.base_url, self.promised = base_url, promised
-        self.page = maker()
-        self.page.context.add_cookies([{"name": self.cookie, "value": token, "url": base_url}])
-        self.open()
+    def __init__(self, maker: PageMaker, base_url: str) -> None:
+        self.base_url = base_url
+        self.promised: Promised = []
+        self.token = ""
+        self.since = 0
+        self.broke_off = False
+        self.page = self._watched(maker())
+
+    def enter(self, token: str, promised: Promised) -> None:
+        """Become the device of this token; what its screen calls safe from now on goes on `promised`."""
+        self.promised = promised
+        if token != self.token:
+            self.token = token
+            self.page.context.add_cookies([{"name": self.cookie, "value": token, "url": self.base_url}])
+            self.open()
+        self.since = max((counter for counter, _time in self._kept(0)), default=0)
+
+    def _watched(self, page: Page) -> Page:
+        page.on("requestfailed", self._failed)
+        return page
+
+    def _failed(self, request: Request) -> None:
+        # A page that misses one of its files never gets ready; its questions and entries may fail.
+        if request.resource_type in ("document", "script", "stylesheet"):
+            self.broke_off = True
 
     def open(self) -> None:
         """Open the page, again and again until it stands with its scripts."""
-        self._until(self._opened)
+        self.until(self._opened)
 
     def _opened(self) -> bool:
-        self.page.goto(f"{self.base_url}{self.path}", timeout=5000)
-        self.page.locator(self.ready).wait_for(timeout=2000)
-        return True
+        self.broke_off = False
+        self.page.goto(f"{self.base_url}{self.path}", timeout=READY_S * 1000)
+        end = time.monotonic() + READY_S
+        while time.monotonic() < end:
+            if self.page.evaluate(WAIT % IS_THERE, self.line):
+                return True
+            if self.broke_off:
+                return False
+        return False
 
-    def _until(self, done: Callable[[], bool]) -> None:
+    def until(self, done: Callable[[], bool]) -> None:
+        """Wait until `done`; a page that moves on, or that the dead line left half loaded, is no error."""
         end = time.monotonic() + LONGEST_S
         while True:
             try:
                 if done():
                     return
-            except Error:
-                # A page that moves on, or that the dead line left half loaded.
-                pass
-            assert time.monotonic() < end, f"{self.page.url} does not get there: {self.words()}"
-            time.sleep(0.05)
+            except Error as error:
+                said = str(error)
+            else:
+                said = ""
+            assert time.monotonic() < end, f"{self.page.url} does not get there: {said} {self.words()}"
+            time.sleep(0.03)
 
     def words(self) -> str:
         try:
-            return self.page.locator("body").inner_text()[:600]
+            return self.page.locator("body").inner_text(timeout=1000)[:600]
         except Error:
             return ""
 
@@ -97,32 +202,29 @@ class Device:
         """Close the page and open another in the same browser."""
         context = self.page.context
         self.page.close()
-        self.page = context.new_page()
+        self.page = self._watched(context.new_page())
         self.open()
 
-    def kept(self) -> list[str]:
-        """Return every time that the device says it has, saved or not."""
-        found: list[str] = []
+    def has(self, hundredths: int) -> bool:
+        """Say whether the device has this time of the class that it is in now, saved or not."""
+        return seconds(hundredths) in [time for _counter, time in self._kept(self.since)]
+
+    def _kept(self, since: int) -> list[tuple[int, str]]:
+        found: list[tuple[int, str]] = []
 
         def ask() -> bool:
-            found[:] = self.page.evaluate(
-                """async () => {
-                    const asked = indexedDB.open("second-build");
-                    const base = await new Promise((done) => (asked.onsuccess = () => done(asked.result)));
-                    const all = base.transaction("entries").objectStore("entries").getAll();
-                    const items = await new Promise((done) => (all.onsuccess = () => done(all.result)));
-                    base.close();
-                    return items.map((item) => String(item.fields.time ?? ""));
-                }"""
-            )
+            found[:] = self.page.evaluate(KEPT_SINCE, since)
             return True
 
-        self._until(ask)
+        self.until(ask)
         return found
 
     def promise(self, team: str, hundredths: int) -> None:
         """Note that the screen has called this time safe."""
         self.promised.append((team, hundredths))
+
+    def get_ready(self) -> None:
+        """Come to the screen that asks for a time."""
 
     def press(self, team: str, hundredths: int) -> None:
         """Type a time and press the button, waiting for nothing."""
@@ -132,9 +234,6 @@ class Device:
         """Type a time, and promise it once the screen calls it safe."""
         raise NotImplementedError
 
-    def get_ready(self) -> None:
-        """Come to the screen that asks for a time."""
-
     def wait_until_saved(self) -> None:
         """Wait until the screen says that nothing waits."""
         raise NotImplementedError
@@ -143,88 +242,82 @@ class Device:
 class Phone(Device):
     """A station; it types what a colleague's stopwatch showed."""
 
-    cookie, path, ready = "sb_station", "/station/", "#safe:not([hidden])"
+    cookie, path, line = "sb_station", "/station/", "#safe"
 
     def press(self, team: str, hundredths: int) -> None:
         """Type a time for a team's next drop and press the button, waiting for nothing."""
-        self.page.get_by_role("button", name="Type a time").click(timeout=3000)
-        place = self.page.locator("#typed-form [name=place]")
-        texts = place.locator("option").all_inner_texts()
-        place.select_option(index=next(at for at, text in enumerate(texts) if text.startswith(f"{team},")))
-        self.page.get_by_label("What does the stopwatch show?").fill(f"{hundredths / 100:.2f}")
-        self.page.get_by_role("button", name="Save the time").click()
+        self.page.evaluate(PRESS_AT_STATION, [team, seconds(hundredths), False])
 
     def type_time(self, team: str, hundredths: int) -> None:
         """Type a time; it is promised once the screen has gone on."""
-        self.press(team, hundredths)
-        self.page.locator("#typed").wait_for(state="hidden")
+        self.page.evaluate(PRESS_AT_STATION, [team, seconds(hundredths), True])
         self.promise(team, hundredths)
 
     def wait_until_saved(self) -> None:
-        self._until(lambda: self.page.locator("#safe").inner_text().strip() == "saved")
+        self.until(lambda: bool(self.page.evaluate(WAIT % IS_SAVED_AT_STATION)))
 
 
 class Tablet(Device):
     """A team's tablet at its own Test page: each drop is called, then timed."""
 
-    cookie, path, ready = "sb_team", "/team/1/test/", "#outbox-line:not([hidden])"
+    cookie, path, line = "sb_team", "/team/1/test/", "#outbox-line"
     timed = 0
 
-    def call(self) -> None:
-        """Call the next drop good and wait for its time to be asked."""
-
-        def called() -> bool:
-            page = self.page
-            # The page of the drop before may still stand until its time is saved.
-            if not page.locator("h1").inner_text(timeout=1000).startswith(f"Drop {self.timed + 1} of"):
-                return False
-            if page.locator("input[name=time]").count():
-                return True
-            good = page.locator("main input[name=call][value=yes]")
-            if good.count() and not good.is_checked():
-                page.locator("main label:has(input[name=call][value=yes])").click(timeout=1000)
-                page.get_by_role("button", name="Go on").click(timeout=1000)
-            elif not page.locator("#outbox-line:not([hidden])").count():
-                self.open()
-            return False
-
-        self._until(called)
+    def enter(self, token: str, promised: Promised) -> None:
+        self.timed = 0
+        super().enter(token, promised)
 
     def get_ready(self) -> None:
-        self.call()
-        self._until(lambda: bool(self.page.locator(self.ready).count()) or self._again())
+        """Call the next drop good and wait for its time to be asked."""
+        missing_since = 0.0
+
+        def called() -> bool:
+            nonlocal missing_since
+            if self.page.evaluate(WAIT % CALL_AT_TABLET, self.timed + 1):
+                return True
+            if self.page.evaluate(IS_THERE, self.line):
+                missing_since = 0.0
+            elif self.broke_off or (missing_since and time.monotonic() - missing_since > READY_S):
+                missing_since = 0.0
+                self.open()
+            else:
+                missing_since = missing_since or time.monotonic()
+            return False
+
+        self.until(called)
 
     def press(self, _team: str, hundredths: int) -> None:
         """Type the time and press the button, waiting for nothing."""
-        self.page.locator("input[name=time]").fill(f"{hundredths / 100:.2f}")
-        self.page.get_by_role("button", name="Save the time").click()
+        self.page.evaluate(PRESS_AT_TABLET, [seconds(hundredths), False])
 
     def type_time(self, team: str, hundredths: int) -> None:
         """Call a drop and type its time; it is promised once the form says that the tablet has it."""
         self.get_ready()
-        self.press(team, hundredths)
-        self._until(self._has_it)
+        try:
+            self.page.evaluate(PRESS_AT_TABLET, [seconds(hundredths), True])
+        except Error:
+            # The page went on while it was asked.
+            self.until(lambda: bool(self.page.evaluate(TABLET_HAS_IT)))
         self.promise(team, hundredths)
 
     def promise(self, team: str, hundredths: int) -> None:
         self.timed += 1
         super().promise(team, hundredths)
 
-    def _again(self) -> bool:
-        self.open()
-        return False
-
-    def _has_it(self) -> bool:
-        return bool(
-            self.page.evaluate(
-                "() => document.readyState !== 'loading' && "
-                "(document.querySelector('main form[data-entry]') !== null || "
-                "document.querySelector('input[name=time]') === null)"
-            )
-        )
-
     def wait_until_saved(self) -> None:
-        self._until(lambda: self.page.locator("#outbox-line").get_attribute("data-state") == "saved")
+        def saved() -> bool:
+            if self.page.evaluate(WAIT % IS_SAVED_AT_TABLET):
+                return True
+            if self.broke_off:
+                self.open()
+            return False
+
+        self.until(saved)
+
+
+def seconds(hundredths: int) -> str:
+    """Return a time as a stopwatch shows it."""
+    return f"{hundredths / 100:.2f}"
 
 
 def new_maker(chromium: Browser) -> PageMaker:
@@ -247,3 +340,13 @@ def lost_and_double(rows: list[list[Any]], promised: Promised) -> tuple[Promised
     lost = [one for one in promised if [one[0], True, one[1]] not in rows]
     double = [one for one in promised if times.count(one[1]) > 1]
     return lost, double
+
+
+def speed_of(hundredths: list[int]) -> str:
+    """Return the class figure by hand: each time rounded, their mean rounded, 15 ft by it rounded."""
+
+    def tenths(value: Decimal) -> Decimal:
+        return value.quantize(Decimal("0.1"), ROUND_HALF_UP)
+
+    times = [tenths(Decimal(time) / 100) for time in hundredths]
+    return str(tenths(15 / tenths(sum(times, Decimal(0)) / len(times))))

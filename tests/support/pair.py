@@ -6,6 +6,7 @@ import http.client
 import itertools
 import os
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
@@ -83,11 +84,17 @@ class ServedPair(ServedSite):
         self.port = int(self._dealer.server_address[1])
         threading.Thread(target=self._dealer.serve_forever, daemon=True).start()
 
+    @property
+    def ports(self) -> list[int]:
+        return [server.port for server in self.servers]
+
     def start(self, *arguments: str) -> None:
-        """Start both, the second while the first is answering."""
-        for server in self.servers:
-            server.start(*arguments)
-        self._dealer.ports = [server.port for server in self.servers]
+        """Start both, at first the second while the first is answering; started again, both at once."""
+        workers = len(self.servers) if self._dealer.ports else 1
+        with ThreadPoolExecutor(workers) as pool:
+            for started in [pool.submit(server.start, *arguments) for server in self.servers]:
+                started.result()
+        self._dealer.ports = self.ports
         # The later start's link for the first teacher is the one that works.
         self.output = self.servers[-1].output
 

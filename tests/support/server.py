@@ -61,6 +61,11 @@ class ServedSite:
         return f"http://127.0.0.1:{self.port}"
 
     @property
+    def ports(self) -> list[int]:
+        """The port of each server process."""
+        return [self.port]
+
+    @property
     def lan_url(self) -> str:
         return f"http://{LAN_NAME}:{self.port}"
 

@@ -54,11 +54,16 @@ export function showLine(box, line, sender) {
     line.querySelector(`[data-outbox-${part}]`),
   );
   const announcer = document.getElementById("announcer");
+  let items = [];
   let listed = "";
 
   async function draw() {
-    const items = await box.items();
-    const waiting = items.filter((item) => item.state === "waiting" || item.state === "sending");
+    items = await box.items();
+    show();
+  }
+
+  function show() {
+    const waiting = items.filter((item) => item.state === "waiting");
     const refused = items.filter((item) => item.state === "refused" && !item.handedOver);
     const now = wordsFor(waiting, refused, say, box);
     const before = say.state;
@@ -81,7 +86,14 @@ export function showLine(box, line, sender) {
 
   let drawing = Promise.resolve();
   const redraw = () => (drawing = drawing.then(draw, draw));
-  box.addEventListener("change", redraw);
+  box.addEventListener("change", ({ detail: { added } }) => {
+    // At once: what is on this tablet only is never called saved, not for a moment.
+    if (added) {
+      items = [...items, added];
+      show();
+    }
+    redraw();
+  });
   box.addEventListener("reached", redraw);
   redraw();
 }

@@ -39,23 +39,23 @@ export class Store {
     const store = new Store(database);
     // Another tab with a newer version of the pages must be able to change the shape.
     database.onversionchange = () => database.close();
-    await store.#prune();
     return store;
   }
 
-  // Run `work(entries, about)` in one transaction; its result is handed out once the transaction is complete.
-  // Only a new entry must be on the disk: what became of it the server knows, too, and it costs the next one time.
-  async change(work, durability = "relaxed") {
-    return this.#transact("readwrite", { durability }, work);
+  // Run `work` on the named stores in one transaction; its result is handed out once the transaction is complete.
+  // No wider than need be: what overlaps waits, and a reading waits for nothing. Only a new entry must be on the
+  // disk: what became of it the server knows, too.
+  #change(names, work, durability = "relaxed") {
+    return this.#transact(names, "readwrite", { durability }, work);
   }
 
-  async look(work) {
-    return this.#transact("readonly", {}, work);
+  #look(work) {
+    return this.#transact([ENTRIES], "readonly", {}, work);
   }
 
-  #transact(mode, options, work) {
+  #transact(names, mode, options, work) {
     return new Promise((resolve, reject) => {
-      const transaction = this.database.transaction([ENTRIES, ABOUT], mode, options);
+      const transaction = this.database.transaction(names, mode, options);
       let result;
       transaction.oncomplete = () => resolve(result);
       transaction.onabort = () => reject(transaction.error ?? new Error("The device could not keep it."));
@@ -67,51 +67,55 @@ export class Store {
           // It had ended by itself.
         }
       };
-      work(transaction.objectStore(ENTRIES), transaction.objectStore(ABOUT)).then((value) => {
+      work(...names.map((name) => transaction.objectStore(name))).then((value) => {
         result = value;
-      }, failed);
+        // Nothing more is asked of it: the browser need not wait for this page to see each answer first.
+        transaction.commit?.();
+      }).catch(failed);
     });
   }
 
   // Number the entry and write it; resolves when the device has it for good.
   async add(entry) {
-    return this.change(async (entries, about) => {
+    const write = async (entries, about) => {
       // A device whose storage was wiped starts at the clock, so that it never counts a number twice.
       const last = (await asPromise(about.get("counter")))?.value ?? Date.now();
       const numbered = { ...entry, counter: last + 1 };
-      // One after the other without a round trip between: the transaction keeps their order.
+      // Not waited for one by one: where one of them fails, nothing of the transaction is kept, and it says so.
       about.put({ key: "counter", value: numbered.counter });
-      await asPromise(entries.add(numbered));
+      entries.add(numbered);
       return numbered;
-    }, "strict");
+    };
+    return this.#change([ENTRIES, ABOUT], write, "strict");
   }
 
   async get(id) {
-    return this.look((entries) => asPromise(entries.get(id)));
+    return this.#look((entries) => asPromise(entries.get(id)));
   }
 
   // Every entry in the order of the device's own counter.
   async all() {
-    return this.look((entries) => asPromise(entries.index("counter").getAll()));
+    return this.#look((entries) => asPromise(entries.index("counter").getAll()));
   }
 
-  async update(id, changes) {
-    return this.change(async (entries) => {
-      const entry = await asPromise(entries.get(id));
-      if (!entry) return undefined;
-      const changed = { ...entry, ...changes };
-      await asPromise(entries.put(changed));
+  // Change several entries at once, each by its own changes: [[id, changes], …]; returns those that were there.
+  async update(pairs) {
+    return this.#change([ENTRIES], async (entries) => {
+      const found = await Promise.all(pairs.map(([id]) => asPromise(entries.get(id))));
+      const changed = found.flatMap((entry, place) => (entry ? [{ ...entry, ...pairs[place][1] }] : []));
+      for (const entry of changed) entries.put(entry);
       return changed;
     });
   }
 
   async remove(ids) {
-    return this.change(async (entries) => {
-      for (const id of ids) await asPromise(entries.delete(id));
+    return this.#change([ENTRIES], async (entries) => {
+      for (const id of ids) entries.delete(id);
     });
   }
 
-  async #prune() {
+  // What was saved long ago is on the server, and nobody copies it onto paper any more.
+  async prune() {
     const before = Date.now() - SAVED_KEPT_MS;
     const all = await this.all();
     const old = all.filter((entry) => entry.state === "saved" && entry.settledAt < before);
@@ -120,21 +124,21 @@ export class Store {
 
   // One sender at a time where the browser has no locks: a lease that a closed tab loses by itself.
   async takeLease(key, owner, forMs) {
-    return this.change(async (_entries, about) => {
+    return this.#change([ABOUT], async (about) => {
       const lease = await asPromise(about.get(key));
       const now = Date.now();
       // A lease that ends far ahead was written before the clock was put back.
       const held = lease && lease.owner !== owner && lease.until > now && lease.until <= now + forMs;
       if (held) return false;
-      await asPromise(about.put({ key, owner, until: now + forMs }));
+      about.put({ key, owner, until: now + forMs });
       return true;
     });
   }
 
   async dropLease(key, owner) {
-    return this.change(async (_entries, about) => {
+    return this.#change([ABOUT], async (about) => {
       const lease = await asPromise(about.get(key));
-      if (lease?.owner === owner) await asPromise(about.delete(key));
+      if (lease?.owner === owner) about.delete(key);
     });
   }
 }
