@@ -12,9 +12,11 @@ from design_challenges.views.team_queue import team_queue
 from design_challenges.views.team_results import team_results
 from design_challenges.views.team_tape import team_tape
 from design_challenges.views.team_test import team_broke, team_test
+from design_challenges.views.workers import team_worker
 
 urlpatterns: list[URLPattern] = [
     path("team/", team_now.team_now, name="team_now"),
+    path("team/worker.js", team_worker, name="team_worker"),
     path("team/help/", team_now.team_help, name="team_help"),
     path("team/jobs/", team_now.team_jobs, name="team_jobs"),
     path("team/tape/", team_tape, name="team_tape"),

@@ -2,13 +2,17 @@
 
 import { openOutbox } from "./outbox.js";
 import { showLine } from "./outbox/line.js";
+import { openWithoutNetwork } from "./outbox/offline.js";
 import { sendPlain, takeOver, tell } from "./page.js";
 
 const NOT_TAKEN = "[data-no-outbox], [data-no-guard]";
 const SIGNED_OUT = 401;
 const PAUSED = 423;
+// The page is there and at rest first; keeping it for a dead network comes after that.
+const KEEP_PAGE_AFTER_MS = 3000;
 
-const sender = document.querySelector('meta[name="sender"]')?.content ?? "";
+const named = (name) => document.querySelector(`meta[name="${name}"]`)?.content ?? "";
+const sender = named("sender");
 
 // The forms of this page that are on their way, by their entry's id.
 const underWay = new Map();
@@ -92,6 +96,12 @@ function release(work) {
   work.form.removeAttribute("data-entry");
 }
 
+function follow(work, id) {
+  underWay.delete(work.id);
+  underWay.set(id, Object.assign(work, { id }));
+  work.form.setAttribute("data-entry", id);
+}
+
 async function keep(form, submitter, pressed) {
   const whole = wholeOf(form, submitter);
   for (const work of underWay.values()) {
@@ -105,16 +115,19 @@ async function keep(form, submitter, pressed) {
     const fields = fieldsOf(form, submitter);
     box ??= await openOutbox();
     const before = await box.earlier(nameOf(form, whole));
-    if (before) {
+    if (before?.state === "saved") {
       release(work);
       return goOn(before.answer);
+    }
+    if (before) {
+      // Typed before this page was opened again, and still on its way.
+      follow(work, before.id);
+      return box.sendNow();
     }
     const entry = { url: urlOf(form, submitter), fields, label: labelOf(form), text: textOf(form), headers: htmxHeaders(form), form: nameOf(form, whole) };
     const { id } = await box.put({ ...entry, lane: hasFile(fields) ? "photo" : "entry" });
     performance.measure("on this tablet", { start: pressed, end: performance.now() });
-    underWay.delete(work.id);
-    underWay.set(id, Object.assign(work, { id }));
-    form.setAttribute("data-entry", id);
+    follow(work, id);
   } catch (error) {
     // A browser that keeps nothing sends the form itself, and says so if that fails.
     console.warn(`No outbox: ${error?.name}`);
@@ -219,6 +232,30 @@ document.addEventListener(
   },
   { capture: true },
 );
+
+// ---- no network at all ----
+
+// This page came from the tablet itself: it says so, and makes way for the server's as soon as that answers.
+function sayKept(since) {
+  const words = document.getElementById("outbox-line")?.dataset.sayKept ?? "";
+  const time = new Date(since).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+  const notice = Object.assign(document.createElement("div"), { className: "notice notice-warning", role: "status" });
+  notice.append(Object.assign(document.createElement("p"), { textContent: words.replace("{time}", time) }));
+  document.getElementById("main").prepend(notice);
+  document.addEventListener("htmx:afterRequest", ({ detail }) => {
+    if (detail.successful && !underWay.size && !othersEdited(null)) goOn("");
+  });
+}
+
+const { keptAt } = document.documentElement.dataset;
+if (keptAt) sayKept(keptAt);
+
+if (sender && named("worker")) {
+  setTimeout(async () => {
+    const kept = await openWithoutNetwork(named("worker"), location.pathname + location.search);
+    document.documentElement.dataset.opensOffline = kept ? "yes" : "no";
+  }, KEEP_PAGE_AFTER_MS);
+}
 
 openOutbox().then(
   (opened) => {

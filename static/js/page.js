@@ -4,6 +4,12 @@ const say = document.body.dataset;
 const SENT_AGAIN_AFTER_MS = 8000;
 const REACH_TIMEOUT_MS = 6000;
 
+// ---- a team's page that this browser keeps for a dead network is nobody else's to see ----
+
+if (!document.querySelector('meta[name="sender"][content^="team-"]')) {
+  globalThis.caches?.delete("second-build-team-page").catch(() => {});
+}
+
 // ---- error summary: takes the focus, and its links put the focus into the field ----
 
 function focusSummary(root) {

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Error, Page, expect
 
 from tests.support.browser import PageMaker
 from tests.support.cut_line import CutLine
@@ -21,7 +21,7 @@ FAILS_AT = 5
 SETUP = """
 from tests import builders as b
 from tests.support import site
-room = b.make_class(teams=6)
+room = b.make_class(teams=11)
 challenge = b.make_challenge(room, sums_by="software")
 teams = list(room.teams.order_by("place"))
 for team in teams:
@@ -51,8 +51,9 @@ def line(served: ServedSite) -> Iterator[CutLine]:
 @pytest.fixture
 def tablet(room: Any, line: CutLine, new_page: PageMaker) -> Callable[..., Page]:
     """`tablet(2)`: the third team's tablet at its purpose, by a line that can be cut."""
-    for part in ("htmx:", "Failed to fetch", "net::ERR"):
-        new_page.forgive(part)  # a dead line is written on the console
+    # A dead line is written on the console, also where it kept a worker's script away.
+    for part in ("htmx:", "Failed to fetch", "net::ERR", "when fetching the script"):
+        new_page.forgive(part)
 
     def open_at(team: int, *, plain: bool = True) -> Page:
         page, base = new_page(), f"http://{LAN_NAME if plain else '127.0.0.1'}:{line.port}"
@@ -155,3 +156,99 @@ def test_a_tablet_that_joined_another_team_keeps_what_the_first_one_typed_for_th
     page.goto(f"{base}{PURPOSE}")
     expect(page.locator("#outbox-line")).to_contain_text("Saved", timeout=10_000)
     assert texts_of(served, room, 4) == ["Typed by the fifth team."]
+
+
+# --- no network at all ----------------------------------------------------------------------------
+
+
+def keep_offline(page: Page) -> None:
+    """Wait until the tablet has the page and all that it is made of."""
+    page.wait_for_selector("html[data-opens-offline=yes]", timeout=20_000, state="attached")
+
+
+def opens(page: Page, url: str) -> bool:
+    """Say whether an address opens although nobody is at the other end."""
+    try:
+        page.goto(url)
+    except Error:
+        return False
+    return True
+
+
+def test_a_team_s_page_opens_with_no_network_at_all_and_keeps_what_is_typed(
+    served: ServedSite, room: Any, tablet: Callable[..., Page], line: CutLine
+) -> None:
+    page = tablet(6, plain=False)
+    keep_offline(page)
+    line.down = True
+    url, context = page.url, page.context
+    page.close()
+    page = context.new_page()
+    page.goto(url)
+    expect(page.locator("main .notice")).to_contain_text("No network. This page is from")
+    write(page, "Typed without a network.")
+    expect(page.locator("#outbox-line")).to_contain_text("1 waiting")
+    # Opened once more and typed once more, as who sees an empty form does: it is one entry all the same.
+    page.goto(url)
+    write(page, "Typed without a network.")
+    expect(page.locator("#outbox-line")).to_contain_text("1 waiting")
+    # From the team's own address it is found again.
+    page.goto(url.replace(PURPOSE, "/team/"))
+    expect(page.get_by_label("Your sentence")).to_be_visible()
+    line.heal()
+    expect(page.locator("#outbox-line")).to_contain_text("Saved", timeout=15_000)
+    expect(page.get_by_role("heading", name="Idea A: how big?")).to_be_visible(timeout=15_000)
+    assert texts_of(served, room, 6) == ["Typed without a network."]
+
+
+def test_the_page_of_a_team_that_left_opens_for_nobody(
+    room: Any, tablet: Callable[..., Page], line: CutLine
+) -> None:
+    page = tablet(7, plain=False)
+    keep_offline(page)
+    base = page.url.removesuffix(PURPOSE)
+    page.goto(f"{base}/leave/")
+    page.get_by_role("button", name="Not us: leave this team").click()
+    expect(page.get_by_role("heading", name="We are a team")).to_be_visible()
+    line.down = True
+    assert not opens(page, f"{base}{PURPOSE}")
+    assert not opens(page, f"{base}/team/")
+
+
+def test_a_tablet_keeps_the_page_of_the_team_that_sits_there_now(
+    room: Any, tablet: Callable[..., Page], line: CutLine
+) -> None:
+    page = tablet(8, plain=False)
+    keep_offline(page)
+    base = page.url.removesuffix(PURPOSE)
+    page.context.add_cookies([{"name": "sb_team", "value": room["tablets"][9], "url": base}])
+    page.goto(f"{base}{PURPOSE}")
+    expect(page.locator(".site-header")).to_contain_text(room["names"][9])
+    line.down = True
+    page.goto(f"{base}/team/")
+    expect(page.locator(".site-header")).to_contain_text(room["names"][9])
+    expect(page.locator("body")).not_to_contain_text(room["names"][8])
+
+
+def test_a_kept_page_is_gone_when_the_lesson_is_long_over(
+    room: Any, tablet: Callable[..., Page], line: CutLine
+) -> None:
+    page = tablet(10, plain=False)
+    keep_offline(page)
+    page.evaluate(
+        """async () => {
+            const cache = await caches.open("second-build-team-page");
+            const [request] = await cache.keys();
+            const answer = await cache.match(request, { ignoreVary: true });
+            const headers = new Headers(answer.headers);
+            headers.set("X-Kept-At", `${Date.now() - 91 * 60 * 1000}`);
+            await cache.put(request, new Response(await answer.text(), { headers }));
+        }"""
+    )
+    line.down = True
+    url = page.url
+    assert not opens(page, url)
+    line.heal()
+    page = page.context.new_page()
+    page.goto(url)
+    expect(page.get_by_label("Your sentence")).to_be_visible()

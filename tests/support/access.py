@@ -243,6 +243,7 @@ ROWS = (
     # --- the timing station
     _row("design_challenges:station", A_STATION, A_STATION),
     _row("design_challenges:station_worker", EVERYBODY, REFUSED),
+    _row("design_challenges:team_worker", EVERYBODY, REFUSED),
     _row("design_challenges:station_queue", A_STATION, _no_method(A_STATION)),
     _row("design_challenges:station_entry", REFUSED, A_STATION),
     _row("design_challenges:station_in", EVERYBODY, EVERYBODY, token="{station_token}"),

@@ -292,6 +292,7 @@ NO_PAGES = {
     f"{TEAM}attendance": "takes a POST",
     f"{TEAM}substitute_new": "takes a POST",
     f"{TEAM}station_worker": "a script of the station's page",
+    f"{TEAM}team_worker": "a script of the team's pages",
     f"{TEAM}station_queue": "JSON for the station's page",
     f"{TEAM}station_entry": "takes a POST",
     f"{TEAM}station_new": "takes a POST",
