@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import shutil
 from typing import Any
 
@@ -29,24 +30,23 @@ _WATCH = """() => { window.seen = {paint: 0, task: 0};
     .observe({type: 'longtask', buffered: true}); }"""
 
 
+def chromium_path() -> str:
+    """Return the path of a Chromium, "" where there is none or no playwright."""
+    if importlib.util.find_spec("playwright") is None:
+        return ""
+    found = (shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome"))
+    return next((path for path in found if path), "")
+
+
 def page_rows(base_url: str, teacher: Any) -> list[Row]:
     """Measure first visits; one row that says so where there is no Chromium or no playwright."""
-    path = next(
-        (
-            found
-            for name in ("chromium", "chromium-browser", "google-chrome")
-            if (found := shutil.which(name))
-        ),
-        "",
-    )
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        path = ""
+    path = chromium_path()
     if not path:
         return [
             Row("Pages in a Chromium slowed four times", None, "", note="no Chromium or no playwright here")
         ]
+    from playwright.sync_api import sync_playwright
+
     pattern = school.make_pattern(teacher)
     challenge = school.make_class("Pages", 8, teacher, pattern)
     cookies = school.let_in(list(challenge.classroom.teams.order_by("pk")[:1]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from design_challenges.bench import day, growth, pages, requests, school, work
+from design_challenges.bench import day, growth, pages, requests, school, station, work
 from design_challenges.bench.rows import Row
 from design_challenges.bench.served import running
 
@@ -45,7 +45,7 @@ QUICK = Size(
     growth_teams=(8, 40), growth_readings=(1_000, 3_000),
     with_pages=False,
 )  # fmt: skip
-PARTS = ("requests", "work", "day", "capacity", "growth", "pages")
+PARTS = ("requests", "work", "day", "capacity", "growth", "pages", "station")
 
 
 def run(size: Size, parts: tuple[str, ...], tell: Tell) -> list[Row]:
@@ -91,6 +91,7 @@ def run(size: Size, parts: tuple[str, ...], tell: Tell) -> list[Row]:
         )
         if size.with_pages:
             measure("pages", lambda: pages.page_rows(url, teacher))
+            measure("station", lambda: station.station_rows(url, teacher))
     # Last, because it fills the database.
     if "growth" in parts:
         tell("Measuring: growth …")

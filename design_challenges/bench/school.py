@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from classroom.access import TEAM_STAY
 from classroom.codes import hash_token, make_token
-from classroom.models import Classroom, Device, Membership, Student, Team, TeamMember
+from classroom.models import Classroom, Device, Membership, StationPass, Student, Team, TeamMember
 from design_challenges.kinds import get_kind
 from design_challenges.models import (
     ChallengeSettings,
@@ -25,6 +25,7 @@ from design_challenges.models import (
     Judgement,
     Measurement,
     Note,
+    QueueMove,
     Reading,
     Revision,
     Working,
@@ -99,6 +100,15 @@ def make_class(name: str, teams: int, teacher: Any, pattern: Team, children: int
     return challenge
 
 
+def make_dropping_class(name: str, teams: int, teacher: Any, pattern: Team) -> ClassChallenge:
+    """Make a class whose teams have built in their first round and dropped nothing, the station open."""
+    challenge = make_empty_class(name, teacher)
+    copy_rounds(pattern, add_teams(challenge.classroom, teams), challenge, rounds=1, drops=False)
+    for move in (QueueMove.Move.START, QueueMove.Move.NO_REFERENCE):
+        QueueMove.objects.create(class_challenge=challenge, move=move)
+    return challenge
+
+
 def add_teams(classroom: Classroom, teams: int, children: int = 4) -> list[Team]:
     """Add teams of invented children."""
     added = Team.objects.bulk_create(
@@ -114,10 +124,17 @@ def add_teams(classroom: Classroom, teams: int, children: int = 4) -> list[Team]
     return added
 
 
-def copy_rounds(source: Team, targets: Sequence[Team], challenge: ClassChallenge) -> None:
+def copy_rounds(
+    source: Team,
+    targets: Sequence[Team],
+    challenge: ClassChallenge,
+    *,
+    rounds: int = ROUNDS,
+    drops: bool = True,
+) -> None:
     """Give every target the rounds of a team; their times differ from team to team by some hundredths."""
     newest = challenge.settings_versions.order_by("-version")[:1].get()
-    for iteration in DesignIteration.objects.filter(team=source).order_by("number"):
+    for iteration in DesignIteration.objects.filter(team=source, number__lte=rounds).order_by("number"):
         twins = DesignIteration.objects.bulk_create(
             DesignIteration(
                 team=team,
@@ -131,10 +148,10 @@ def copy_rounds(source: Team, targets: Sequence[Team], challenge: ClassChallenge
         for model in (Measurement, Note, Working, Clearance):
             rows = list(model._default_manager.filter(iteration=iteration).order_by("pk"))
             _add(_copy(row, iteration=twin, submission=None) for twin in twins for row in rows)
-        for drop in Drop.objects.filter(iteration=iteration).order_by("pk"):
-            drops = _add(_copy(drop, iteration=twin, submission=None) for twin in twins)
+        for drop in Drop.objects.filter(iteration=iteration).order_by("pk") if drops else ():
+            copies = _add(_copy(drop, iteration=twin, submission=None) for twin in twins)
             judged = list(Judgement.objects.filter(drop=drop).order_by("pk"))
-            _add(_copy(row, drop=twin, submission=None) for twin in drops for row in judged)
+            _add(_copy(row, drop=twin, submission=None) for twin in copies for row in judged)
             for reading in Reading.objects.filter(drop=drop).order_by("pk"):
                 _add(
                     _copy(
@@ -145,7 +162,7 @@ def copy_rounds(source: Team, targets: Sequence[Team], challenge: ClassChallenge
                         submission=None,
                         hundredths=reading.hundredths + 7 * place % 90,
                     )
-                    for place, (twin, team) in enumerate(zip(drops, targets, strict=True))
+                    for place, (twin, team) in enumerate(zip(copies, targets, strict=True))
                 )
 
 
@@ -180,6 +197,24 @@ def let_in(teams: Sequence[Team]) -> list[str]:
         for token, team in zip(tokens, teams, strict=True)
     )
     return tokens
+
+
+def let_station_in(classroom: Classroom) -> str:
+    """Return the cookie of a phone that is the class's timing station."""
+    until = timezone.now() + TEAM_STAY
+    card = StationPass.objects.create(
+        classroom=classroom, kind="soft-landing", token_hash=hash_token(make_token()), expires_at=until
+    )
+    token = make_token()
+    Device.objects.create(
+        token_hash=hash_token(token),
+        classroom=classroom,
+        role=Device.Role.STATION,
+        station_pass=card,
+        expires_at=until,
+        last_seen_at=timezone.now(),
+    )
+    return token
 
 
 def call_drops(challenge: ClassChallenge, teams: Sequence[Team], trials: int) -> list[tuple[Team, int]]:

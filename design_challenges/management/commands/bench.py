@@ -28,7 +28,10 @@ class Command(BaseCommand):
             "--quick", action="store_true", help="a minute instead of about an hour, rough figures"
         )
         parser.add_argument(
-            "--only", action="append", metavar="PART", help="requests, work, day, capacity, growth or pages"
+            "--only",
+            action="append",
+            metavar="PART",
+            help="requests, work, day, capacity, growth, pages, station",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
