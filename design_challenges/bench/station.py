@@ -76,6 +76,7 @@ def _thumb(page: Any) -> Callable[[float], None]:
         session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
     def fall(seconds: float) -> None:
+        page.locator("#watch").wait_for()
         touch()
         time.sleep(seconds)
         touch()

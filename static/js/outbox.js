@@ -24,6 +24,7 @@ export class Outbox extends EventTarget {
   #channel;
   // What was written since somebody began to read the store: nobody may be told that nothing waits.
   #fresh = new Map();
+  #read;
   // Whether the server answered when it was asked last; undefined before that.
   reachable;
 
@@ -63,12 +64,14 @@ export class Outbox extends EventTarget {
   async items() {
     const all = await this.#store.all();
     for (const entry of all) this.#fresh.delete(entry.id);
-    return [...all, ...this.#fresh.values()].map(shown);
+    this.#read = [...all, ...this.#fresh.values()];
+    return this.#read.map(shown);
   }
 
   // The saved or waiting entry of a form that is sent once more as it was: by the Back button, say.
+  // What was read last will do, for it is read again with every change: a press waits for no reading.
   async earlier(form) {
-    const all = form ? await this.#store.all() : [];
+    const all = form ? (this.#read ?? (await this.#store.all())) : [];
     const found = all.find((entry) => entry.form === form && entry.state !== "refused");
     return found ? shown(found) : undefined;
   }

@@ -109,6 +109,8 @@ class Thumb:
     def __init__(self, page: Page) -> None:
         self.page = page
         self.session = page.context.new_cdp_session(page)
+        # A finger comes down on what is there: a slowed page may still be turning to the next drop.
+        page.locator("#watch").wait_for()
         box = page.locator("#watch").bounding_box()
         assert box
         self.point = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}

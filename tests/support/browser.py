@@ -66,11 +66,13 @@ class PageMaker:
     """Make pages in contexts of their own (own cookies), and watch each for what no page may do.
 
     A page may not report an error or a policy violation on its console, fail in a script, ask another host
-    for anything, or miss a static file.
+    for anything, or miss a static file. `requests=False` leaves requests alone: to hear of each one costs as
+    much as making it, and tests that load hundreds of pages are about something else.
     """
 
-    def __init__(self, browser: Browser) -> None:
+    def __init__(self, browser: Browser, *, requests: bool = True) -> None:
         self.browser = browser
+        self.requests = requests
         self.contexts: list[BrowserContext] = []
         self.faults: list[str] = []
         self.forgiven: list[str] = []
@@ -90,8 +92,9 @@ class PageMaker:
     def _watch(self, page: Page) -> None:
         page.on("console", self._console)
         page.on("pageerror", lambda error: self.faults.append(f"script failed on {page.url}: {error}"))
-        page.on("request", lambda request: self._request(request.url))
-        page.on("response", self._response)
+        if self.requests:
+            page.on("request", lambda request: self._request(request.url))
+            page.on("response", self._response)
 
     def _console(self, message: ConsoleMessage) -> None:
         # A 404 or 422 that a test asks for is written to the console, too; static files are seen to below.
