@@ -238,7 +238,7 @@ document.addEventListener(
 // This page came from the tablet itself: it says so, and makes way for the server's as soon as that answers.
 function sayKept(since) {
   const words = document.getElementById("outbox-line")?.dataset.sayKept ?? "";
-  const time = new Date(since).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+  const time = new Date(since).toLocaleTimeString(document.documentElement.lang, { hour: "numeric", minute: "2-digit" });
   const notice = Object.assign(document.createElement("div"), { className: "notice notice-warning", role: "status" });
   notice.append(Object.assign(document.createElement("p"), { textContent: words.replace("{time}", time) }));
   document.getElementById("main").prepend(notice);

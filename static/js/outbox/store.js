@@ -59,19 +59,24 @@ export class Store {
       let result;
       transaction.oncomplete = () => resolve(result);
       transaction.onabort = () => reject(transaction.error ?? new Error("The device could not keep it."));
-      const failed = (error) => {
-        reject(error);
+      const end = (how) => {
         try {
-          transaction.abort();
+          transaction[how]?.();
         } catch {
-          // It had ended by itself.
+          // It ends by itself, or has.
         }
       };
-      work(...names.map((name) => transaction.objectStore(name))).then((value) => {
-        result = value;
-        // Nothing more is asked of it: the browser need not wait for this page to see each answer first.
-        transaction.commit?.();
-      }).catch(failed);
+      work(...names.map((name) => transaction.objectStore(name))).then(
+        (value) => {
+          result = value;
+          // Nothing more is asked of it: the browser need not wait for this page to see each answer first.
+          end("commit");
+        },
+        (error) => {
+          reject(error);
+          end("abort");
+        },
+      );
     });
   }
 
