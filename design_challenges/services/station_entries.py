@@ -20,6 +20,7 @@ REFERENCE = "reference"
 MOST_AFTER_THE_END = 300
 """So many times may a station that is over still hand in."""
 TOO_MANY = "too many"
+MOST_SMALL = 32_767
 BROKEN = ("same", "new", "no_more")
 Body = Mapping[str, str]
 
@@ -71,8 +72,8 @@ def carry_out(challenge: ClassChallenge, body: Body, author: Author, *, why: str
             body["move"],
             author,
             team_id=_whole(body.get("team")),
-            number=_whole(body.get("round")),
-            trial=_whole(body.get("trial")),
+            number=_small(body.get("round")),
+            trial=_small(body.get("trial")),
         )
     return Refused(_("The server does not know what this entry asks for."))
 
@@ -136,6 +137,12 @@ def _stopwatch(text: str) -> int | None:
         return parse_stopwatch(text)
     except InputError:
         return None
+
+
+def _small(text: str | None) -> int:
+    """Return a number that a column for rounds and trials holds, 0 where it is none."""
+    number = _whole(text)
+    return number if number <= MOST_SMALL else 0
 
 
 def _whole(text: str | None) -> int:

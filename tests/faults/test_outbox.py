@@ -226,7 +226,7 @@ class Mix:
         elif chance < 0.5 and isinstance(device, Phone):
             self.faults["line dead for a while"] += 1
             self.line.down = True
-            healing = threading.Timer(self.dice.uniform(0.2, 1.0), self.line.heal)
+            healing = threading.Timer(self.dice.uniform(0.1, 0.5), self.line.heal)
             healing.start()
         if chance > 0.85:
             self._press_and_reload(device, team, hundredths)

@@ -442,6 +442,14 @@ def test_an_entry_without_a_time_or_a_meaning_is_kept_and_told(
 # --- the page, the queue, without scripts ---------------------------------------------------------
 
 
+def test_a_move_of_a_drop_that_no_column_can_hold_is_no_error(
+    challenge: Any, team: Team, station: Station
+) -> None:
+    asked = {"do": "move", "move": "skip", "team": team.pk, "round": 10**12, "trial": 40_000}
+    assert station.send(**asked)["outcome"] == "saved"
+    assert QueueMove.objects.values_list("round", "trial").get(move="skip") == (0, 0)
+
+
 def test_the_queue_answers_only_what_is_new(challenge: Any, team: Team, station: Station) -> None:
     state = station.client.get("/station/queue/").json()
     known = f"{state['revision']}-1"
