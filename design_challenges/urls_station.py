@@ -12,6 +12,7 @@ urlpatterns = [
     path("station/worker.js", station_worker, name="station_worker"),
     path("station/queue/", station.queue, name="station_queue"),
     path("station/entry/", station.entry, name="station_entry"),
+    path("station/entries/", station.entries, name="station_entries"),
     path("station/in/<str:token>/", stations.come_in, name="station_in"),
     path("classes/<slug:code>/stations/", stations.stations, name="stations"),
     path("classes/<slug:code>/stations/new/", stations.make_link, name="station_new"),

@@ -117,18 +117,22 @@ def entry_gone() -> HttpResponse:
 @never_cache
 @require_POST
 def entry(request: HttpRequest) -> HttpResponse:
-    """Take in what a station's outbox sends; a time is kept whatever has become of the station.
+    """Take in what a station's outbox sends; a time is kept whatever has become of the station."""
+    return _take(request, request.POST)
 
-    `entries`, a list as JSON, is several at once, as they wait when the network is back: each is saved by
-    itself, in their order, and has an answer of its own.
+
+@never_cache
+@require_POST
+def entries(request: HttpRequest) -> HttpResponse:
+    """Take in several entries at once, as they wait when the network is back.
+
+    They come as JSON in `entries`. Each is saved by itself, in their order, and has an answer of its own.
     """
-    if "entries" not in request.POST:
-        return _take(request, request.POST)
-    entries = _entries_of(request.POST["entries"])
-    if entries is None:
+    found = _entries_of(request.POST.get("entries", ""))
+    if found is None:
         return JsonResponse({"reason": _("These entries cannot be read.")}, status=400)
     told: list[dict[str, object]] = []
-    for fields in entries:
+    for fields in found:
         try:
             answer = _take(request, fields)
         except Exception:
@@ -138,7 +142,8 @@ def entry(request: HttpRequest) -> HttpResponse:
             log.exception("An entry among several failed.")
             break
         told.append({"status": answer.status_code, **json.loads(answer.content)})
-    response = JsonResponse({"told": told})
+    is_nobody = all(answer["status"] == 403 for answer in told)
+    response = JsonResponse({"told": told}, status=403 if is_nobody else 200)
     response.headers["Cache-Control"] = "no-store"
     return response
 

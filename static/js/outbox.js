@@ -42,8 +42,8 @@ export class Outbox extends EventTarget {
   // Write an entry: fields are texts, files, or lists of these. Resolves when the device has it ("on this tablet").
   // `text` is what was typed, in the form's own words, for whoever must copy it onto paper.
   // `form` names the form as it was sent, so that the same form sent again is known (see `earlier`).
-  // `together`: its address takes a list of entries, too; `after`: the id of the entry that this one is about.
-  async put({ lane = "entry", url, fields, label = "", text = "", headers = {}, form = "", together = false, after = "" }) {
+  // `together`: the address that takes a list of such entries; `after`: the id of the entry that this one is about.
+  async put({ lane = "entry", url, fields, label = "", text = "", headers = {}, form = "", together = "", after = "" }) {
     const id = makeId();
     const [installation, sender] = [named("installation"), named("sender")];
     const typed = Object.entries(fields).filter(([name]) => !NEVER_STORED.includes(name));

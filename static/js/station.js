@@ -94,7 +94,7 @@ class Station {
   async #keep(fields, label) {
     const common = { challenge: String(this.state.challenge), station: root.dataset.ticket };
     const kept = await this.outbox.put({
-      lane: "entry", url: root.dataset.entry, together: true, after: fields.of, fields: { ...common, ...fields }, label,
+      lane: "entry", url: root.dataset.entry, together: root.dataset.entries, after: fields.of, fields: { ...common, ...fields }, label,
     });
     // Known at once, so that the queue goes on before the outbox is read again.
     if (!this.items.some((item) => item.id === kept.id)) {

@@ -295,6 +295,7 @@ NO_PAGES = {
     f"{TEAM}team_worker": "a script of the team's pages",
     f"{TEAM}station_queue": "JSON for the station's page",
     f"{TEAM}station_entry": "takes a POST",
+    f"{TEAM}station_entries": "takes a POST",
     f"{TEAM}station_new": "takes a POST",
     f"{TEAM}station_here": "takes a POST",
     f"{TEAM}station_withdraw": "takes a POST",

@@ -53,9 +53,9 @@ function bodyOf(items) {
 // Send one entry, or several that go together, and return what the server said of each, in their order: fewer than
 // were sent where it broke off.
 async function post(items, token) {
-  const [{ url, lane, headers }] = items;
+  const [{ url, together, lane, headers }] = items;
   return within(ANSWER_WITHIN_MS[lane], async (signal) => {
-    const response = await fetch(url, {
+    const response = await fetch(items.length > 1 ? together : url, {
       method: "POST",
       body: bodyOf(items),
       headers: { "X-Entry": "1", "X-Sent": `${Date.now()}`, "X-CSRFToken": token, Accept: "application/json", ...headers },
@@ -178,7 +178,7 @@ export class Sender {
     if (!first.together || !isWell(first)) return items;
     for (const item of mine.slice(mine.indexOf(first) + 1)) {
       const belongs = !ids.has(item.after) || items.some((one) => one.id === item.after);
-      if (items.length === TOGETHER || item.url !== first.url || !item.together || !isWell(item) || !belongs) break;
+      if (items.length === TOGETHER || item.together !== first.together || !isWell(item) || !belongs) break;
       items.push(item);
     }
     return items;

@@ -62,7 +62,7 @@ class Station:
     def send_together(self, *bodies: dict[str, str]) -> list[dict[str, Any]]:
         """Send a list of entries in one request; return what the server says of each."""
         answer = self.client.post(
-            "/station/entry/", {"entries": json.dumps(bodies)}, headers={"X-Entry": "1", "X-Sent": "0"}
+            "/station/entries/", {"entries": json.dumps(bodies)}, headers={"X-Entry": "1", "X-Sent": "0"}
         )
         assert answer.status_code == 200, answer.content
         told: list[dict[str, Any]] = answer.json()["told"]
@@ -208,7 +208,7 @@ def test_where_one_among_several_breaks_off_those_before_it_are_told_and_those_b
 
 @pytest.mark.parametrize("entries", ["", "no list", "{}", "[]", "[1]", json.dumps([{"do": "reading"}] * 101)])
 def test_what_is_no_list_of_entries_is_told_so(station: Station, entries: str) -> None:
-    answer = station.client.post("/station/entry/", {"entries": entries}, headers={"X-Entry": "1"})
+    answer = station.client.post("/station/entries/", {"entries": entries}, headers={"X-Entry": "1"})
     assert answer.status_code == 400
     assert answer.json()["reason"] == "These entries cannot be read."
     assert not Submission.objects.filter(device=station.device).exists()
