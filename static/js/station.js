@@ -240,6 +240,7 @@ class Station {
     at("called").textContent = words;
     at("others").hidden = this.reading.place.team === "reference" || !this.reading.id;
     at("others").reset();
+    at("others").querySelector("details").open = false;
     at("others-error").textContent = "";
     this.screens.show("shown");
     at("next").focus();

@@ -300,6 +300,12 @@ def test_the_day_at_the_drop_site(
     Thumb(page).fall(0.6)
     page.wait_for_timeout(400)
     page.locator("[data-call=not_open]").tap()
+    # All of that is on a small phone at once, too.
+    readings_button = page.get_by_role("button", name="Show my readings").bounding_box()
+    assert readings_button
+    assert readings_button["y"] + readings_button["height"] <= SMALL[1]
+    page.locator("#others summary").tap()
+    assert axe(page) == []
     page.locator("#other-1").fill("abc")
     page.get_by_role("button", name="Keep them, too").tap()
     expect(page.locator("#others-error")).to_contain_text("like 4.62")

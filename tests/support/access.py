@@ -246,7 +246,7 @@ ROWS = (
     _row("design_challenges:team_worker", EVERYBODY, REFUSED),
     _row("design_challenges:station_queue", A_STATION, _no_method(A_STATION)),
     _row("design_challenges:station_entry", REFUSED, A_STATION),
-    _row("design_challenges:station_entries", REFUSED, A_STATION, sent={"entries": '[{"do": "dance"}]'}),
+    _row("design_challenges:station_entries", REFUSED, A_STATION, sent={"entries": '[{{"do": "dance"}}]'}),
     _row("design_challenges:station_in", EVERYBODY, EVERYBODY, token="{station_token}"),
     _shown("stations"),
     _changed("station_new"),
