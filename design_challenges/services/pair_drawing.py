@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from design_challenges.services.nice_axis import Axis, round_axis
+from design_challenges.services.nice_axis import round_axis
 
-LEFT, RIGHT, ROW, TOP = 150.0, 16.0, 26.0, 14.0
-WIDTH = 640.0
-"""Sizes in the drawing's own units: room for names, the edge, a row, the first row, and the whole width."""
+ROW, TOP, RIGHT, WIDTH = 26.0, 14.0, 20.0, 640.0
+"""A row, what is above the first, what stays free at the edge, the width: in the drawing's own units."""
+LETTERS, WIDE, NARROW, APART = 12.0, 0.92, 0.56, 18.0
+"""The letters' size, how wide one is beside it (capitals, m and w; all others), the gap behind a name."""
 
 
 @dataclass(frozen=True)
@@ -27,12 +28,10 @@ class PairRow:
 
 @dataclass(frozen=True)
 class PairDrawing:
-    """The whole drawing: its size, ticks (place and text), rows, and where the plot begins and ends."""
+    """The whole drawing: its size, ticks (place and text), rows, and where the plot ends."""
 
     width: str
     height: str
-    left: str
-    right: str
     bottom: str
     tick_y: str
     ticks: Sequence[tuple[str, str]]
@@ -47,38 +46,29 @@ def draw_pairs(
     if not figures:
         return None
     axis = round_axis(figures, steps=6, places=places)
+    left = APART + max(_width(name) for name, *_both in pairs)
     bottom = TOP + ROW * len(pairs)
-    rows = [
-        PairRow(
-            name,
-            f"{TOP + ROW * place + ROW / 2:.1f}",
-            f"{TOP + ROW * place + ROW / 2 + 4:.1f}",
-            _at(axis, first),
-            _at(axis, second),
-        )
-        for place, (name, first, second) in enumerate(pairs)
-    ]
+
+    def place(share: float) -> str:
+        return f"{left + (WIDTH - left - RIGHT) * share:.1f}"
+
+    def mark(value: Decimal | None) -> str:
+        return "" if value is None else place(axis.share(float(value)))
+
+    middles = [TOP + ROW * number + ROW / 2 for number in range(len(pairs))]
     return PairDrawing(
         width=f"{WIDTH:.0f}",
         height=f"{bottom + 22:.0f}",
-        left=f"{LEFT:.0f}",
-        right=f"{WIDTH - RIGHT:.0f}",
         bottom=f"{bottom:.1f}",
         tick_y=f"{bottom + 16:.1f}",
-        ticks=_ticks(axis),
-        rows=rows,
+        ticks=[(place(axis.share(value)), text) for value, text in zip(axis.ticks, axis.texts, strict=True)],
+        rows=[
+            PairRow(name, f"{middle:.1f}", f"{middle + 4:.1f}", mark(first), mark(second))
+            for middle, (name, first, second) in zip(middles, pairs, strict=True)
+        ],
     )
 
 
-def _at(axis: Axis, value: Decimal | None) -> str:
-    if value is None:
-        return ""
-    return f"{LEFT + (WIDTH - LEFT - RIGHT) * axis.share(float(value)):.1f}"
-
-
-def _ticks(axis: Axis) -> list[tuple[str, str]]:
-    span = WIDTH - LEFT - RIGHT
-    return [
-        (f"{LEFT + span * axis.share(value):.1f}", text)
-        for value, text in zip(axis.ticks, axis.texts, strict=True)
-    ]
+def _width(name: str) -> float:
+    """Return how much room a name takes at most: a label that runs into the drawing is worse than a gap."""
+    return LETTERS * sum(WIDE if letter.isupper() or letter in "mw" else NARROW for letter in name)

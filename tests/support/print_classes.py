@@ -5,6 +5,7 @@ from __future__ import annotations
 from io import BytesIO
 from typing import Any
 
+from django.db import transaction
 from PIL import Image, ImageDraw
 
 from classroom.models import Classroom, Student, Team
@@ -26,6 +27,7 @@ LONGEST_NOTE = (WORDS * 7)[:600].strip()
 TIMES = [312, 298, 305, 371, 322, 318, 309, 304, 333, 341]
 
 
+@transaction.atomic
 def build() -> dict[str, Any]:
     """Build the classes and return what their addresses need."""
     teacher = builders.make_teacher("ms-paper", "a long pass phrase")
