@@ -187,6 +187,12 @@ def _joined(first: Length, number: _Number, unit: Unit | None, text: str, at: in
     return Length(first.in_unit(unit) + number.value, unit, text, number.division)
 
 
+def is_written_in(typed: str, unit: Unit) -> bool:
+    """Return whether a length that was read names no unit but `unit`, or none at all ('13', '13 in')."""
+    named = (_UNIT_WORDS.get(word.rstrip(".").lower()) for word in _UNIT.findall(typed))
+    return all(found in (None, unit) for found in named)
+
+
 def check_length(length: Length, least: Fraction, most: Fraction, unit: Unit | None = None) -> None:
     """Raise InputError unless the length lies from `least` to `most`, both allowed.
 

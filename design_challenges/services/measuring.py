@@ -206,10 +206,10 @@ def _sentence(gaps: Mapping[int, Sequence[PairGap]], variable: Variable, unit: U
     else:
         change = _("The pairs are as close as they were.")
     counted = ngettext(
-        "In the {n} team that has pairs in both rounds, the middle difference was {before} {unit} in round "
-        "{first} and {after} {unit} in round {last}. {change}",
-        "In the {n} teams that have pairs in both rounds, the middle difference was {before} {unit} in round "
-        "{first} and {after} {unit} in round {last}. {change}",
+        "{n} team has pairs in rounds {first} and {last}. The middle difference was {before} {unit}, "
+        "then {after} {unit}. {change}",
+        "{n} teams have pairs in rounds {first} and {last}. The middle difference was {before} {unit}, "
+        "then {after} {unit}. {change}",
         len(both),
     )
     return counted.format(

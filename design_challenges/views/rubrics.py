@@ -66,14 +66,15 @@ def _told(found: Rubric) -> list[dict[str, Any]]:
     """Return the criteria with what their codes are about and their rules, graded ones first."""
     told = []
     for criterion in found.criteria.all():
-        codes = criterion.codes.split()
+        codes, rule = criterion.codes.split(), RULES.get(criterion.evidence)
         told.append(
             {
                 "criterion": criterion,
                 "standards": known(codes),
                 "own_codes": [code for code in codes if not known([code])],
                 "beyond": is_beyond(codes, found.grade),
-                "rule": RULES.get(criterion.evidence),
+                "rule": rule,
+                "left": rule.left_of(criterion.codes.split()) if rule else [],
             }
         )
     return sorted(told, key=lambda one: not one["criterion"].graded)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from urllib.parse import urlsplit
 
 import pytest
@@ -90,6 +91,8 @@ def look_over(page: Page, label: str, axe) -> None:
     assert title, label
     assert title != "Second Build", label
     assert page.locator("html").get_attribute("lang") == "en"
+    # The unit 'in' beside the word 'in' reads like a slip of the pen.
+    assert not re.search(r"\bin\s+in\b", page.locator("body").inner_text())
     assert axe(page) == []
     assert sideways_scroll(page) == {}
     # What scrolls by itself takes the focus and has a name.

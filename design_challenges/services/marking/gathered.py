@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from design_challenges.services.lengths import format_with_unit, is_written_in
 from design_challenges.services.marking.rules import ABOUT, Rounds, on_a_mark, sums_about, written
 from design_challenges.services.pairs import first_pair
 from design_challenges.services.readiness import changed_quantities
@@ -149,7 +150,7 @@ def _measuring(record: RoundRecord) -> list[Piece]:
     told = _("{n} of {wanted} sizes measured").format(n=len(record.built), wanted=len(spots))
     if off:
         told += "; " + ngettext("{n} is not on a mark", "{n} are not on a mark", off).format(n=off)
-    return [Piece(told, record.number, "build"), *_pairs(record)]
+    return [Piece(told, record.number, "build"), *_pairs(record), *_other_units(record)]
 
 
 def _pairs(record: RoundRecord) -> Iterable[Piece]:
@@ -164,6 +165,23 @@ def _pairs(record: RoundRecord) -> Iterable[Piece]:
         if agreed is not None:
             told += "; " + _("agreed on {size}").format(size=agreed.typed)
         yield Piece(told, record.number, "build")
+
+
+def _other_units(record: RoundRecord) -> Iterable[Piece]:
+    """Yield each size of the made thing that was typed in another unit than the class's, as it was taken."""
+    unit = record.kind.length_unit(record.values)
+    for spot in record.kind.spots(record.values):
+        key = spot.quantity, spot.spot
+        sizes = [row.size for row in record.turns.get(key, ())]
+        if key in record.built:
+            sizes.append(record.built[key])
+        typed = {size.typed: size.value for size in sizes if not is_written_in(size.typed, unit)}
+        for text, value in typed.items():
+            became = format_with_unit(value, unit, record.tape_division)
+            told = _("{size}: typed as “{typed}”, taken as {became}").format(
+                size=spot.label, typed=text, became=became
+            )
+            yield Piece(told, record.number, "build")
 
 
 def _sums(codes: Sequence[str]) -> Callable[[RoundRecord], list[Piece]]:

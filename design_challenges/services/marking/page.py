@@ -65,6 +65,11 @@ class Section:
     pieces: Sequence[Piece]
     own: Sequence[Piece]
 
+    @property
+    def left(self) -> list[str]:
+        """Return the standards that no suggestion goes by."""
+        return self.rule.left_of(self.criterion.codes.split()) if self.rule else []
+
 
 @dataclass(frozen=True)
 class Looked:

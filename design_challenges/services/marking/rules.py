@@ -24,17 +24,27 @@ Rounds = Sequence[RoundRecord]
 """The rounds that are judged, in order: of a child, those it was there for."""
 
 DECIMALS = ("5.NBT.A.4", "5.NBT.B.7")
+UNITS = ("4.MD.A.1", "5.MD.A.1")
+"""Changing units: no step asks for it, so nothing can be suggested from what a team enters."""
 _NUMBER = re.compile(r"\d")
 
 
 @dataclass(frozen=True)
 class Rule:
-    """How a level is suggested: `words` are the whole rule; `judge` gives None where nothing can be said."""
+    """How a level is suggested: `words` are the whole rule; `judge` gives None where nothing can be said.
+
+    `leaves` are standards of the same criterion that the rule does not look at: the teacher judges them.
+    """
 
     slug: str
     label: Words
     words: Words
     judge: Callable[[Rounds], int | None]
+    leaves: tuple[str, ...] = ()
+
+    def left_of(self, codes: Sequence[str]) -> list[str]:
+        """Return those of a criterion's standards that no suggestion goes by."""
+        return [code for code in codes if code in self.leaves]
 
 
 # --- words that children wrote -----------------------------------------------------------------------
@@ -226,6 +236,7 @@ _ALL = (
         _("Sizes of the made thing, and pairs of readings"),
         _("1 nothing measured; 2 some sizes; 3 every size; 4 every size, each on a mark of the tape."),
         _measuring,
+        leaves=UNITS,
     ),
     Rule("decimals", _("Sums with rounding and decimals"), _SUM_WORDS, _sums(DECIMALS)),
     Rule(

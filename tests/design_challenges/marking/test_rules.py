@@ -115,6 +115,27 @@ def test_measuring_goes_by_every_size_and_the_marks_of_the_tape(challenge, team)
     assert suggested(challenge, team, "measuring") == 4
 
 
+def test_sizes_typed_in_another_unit_are_evidence_and_no_level_is_suggested_for_them(challenge, team) -> None:
+    plan_round(challenge, team)
+    clear_round(challenge, team)
+    build_round(challenge, team, across=("1 ft 2 in", "14"), lines=("13", "13 in", "330,2 mm", "13"))
+    record = record_of(challenge, team)
+    told = [piece.text for piece in team_pieces("measuring", [record]) if "typed as" in piece.text]
+    assert told == [
+        "Canopy, straight across: typed as “1 ft 2 in”, taken as 14\N{NO-BREAK SPACE}in",
+        "Line 3: typed as “330,2 mm”, taken as 13\N{NO-BREAK SPACE}in",
+    ]
+    # All are on marks of the tape: the level is that of sizes typed in the class's own unit.
+    assert suggested(challenge, team, "measuring") == 4
+    measuring = next(draft for draft in usual_rubric(5) if draft.key == "measuring")
+    assert RULES["measuring"].left_of(measuring.codes) == ["4.MD.A.1", "5.MD.A.1"]
+
+
+def test_before_conversion_is_taught_nothing_is_said_of_it() -> None:
+    measuring = next(draft for draft in usual_rubric(3) if draft.key == "measuring")
+    assert RULES["measuring"].left_of(measuring.codes) == []
+
+
 def test_sums_go_by_the_final_answer_however_many_tries_and_hints_it_took(challenge, team) -> None:
     plan_round(challenge, team)
     drop_round(challenge, team)
