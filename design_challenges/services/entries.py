@@ -39,6 +39,17 @@ class Refused:
 
 
 @dataclass(frozen=True)
+class Unchanged:
+    """What an effect returns where all was so already: the entry is kept, and nobody's page is drawn anew."""
+
+    answer: str
+
+
+Result = str | Refused | Unchanged
+"""What an effect returns: an answer's text, or one of these."""
+
+
+@dataclass(frozen=True)
 class Sender:
     """Who sent an entry, a device or a signed-in adult, and what the device says of it.
 
@@ -109,14 +120,15 @@ def save_entry(
     sender: Sender,
     entry_id: uuid.UUID,
     body: Mapping[str, Any],
-    effect: Callable[[Author], str | Refused],
+    effect: Callable[[Author], Result],
 ) -> Answer:
     """Save one entry and its effect in one transaction; sent again, give the first answer again.
 
     `effect` adds the rows and returns the answer's text (an address to go on to). A
     `Conflict` it raises undoes its rows, keeps the entry with that outcome, and is
-    raised again; `Refused` keeps its rows and the entry with that outcome. The same id
-    with another body is kept as a refused entry of its own and has no effect.
+    raised again; `Refused` keeps its rows and the entry with that outcome; `Unchanged` keeps the
+    entry and leaves the revision. The same id with another body is kept as a refused entry of its
+    own and has no effect.
     """
     digest = body_hash(body)
     earlier = _answered(entry_id, digest)
@@ -153,7 +165,7 @@ def _save(
     challenge: ClassChallenge,
     entry_id: uuid.UUID,
     fields: dict[str, Any],
-    effect: Callable[[Author], str | Refused],
+    effect: Callable[[Author], Result],
 ) -> Answer:
     """Add the entry's row, its effect, its answer and the revision, all or nothing."""
     with transaction.atomic():
@@ -162,9 +174,13 @@ def _save(
         submission.save()
         result = effect(Author(submission=submission, user=fields["user"]))
         outcome = Submission.Outcome.REFUSED if isinstance(result, Refused) else Submission.Outcome.SAVED
-        text = result.reason[:ANSWER_LENGTH] if isinstance(result, Refused) else result
+        if isinstance(result, Refused):
+            text = result.reason[:ANSWER_LENGTH]
+        else:
+            text = result.answer if isinstance(result, Unchanged) else result
         Submission._base_manager.filter(pk=submission.pk).update(answer=text, outcome=outcome)
-        bump_revision(challenge.pk)
+        if not isinstance(result, Unchanged):
+            bump_revision(challenge.pk)
     return Answer(text=text, repeated=False, outcome=outcome)
 
 

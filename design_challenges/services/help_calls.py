@@ -10,23 +10,27 @@ from design_challenges.models import ClassChallenge, HelpCall
 from design_challenges.services.entries import bump_revision
 
 
-def ask_for_help(challenge: ClassChallenge, team: Team) -> None:
-    """Let the team's call wait; asked again while one waits, nothing changes."""
+def ask_for_help(challenge: ClassChallenge, team: Team) -> bool:
+    """Let the team's call wait, and return whether that is new; raising the revision is the caller's."""
     try:
         with transaction.atomic():
             _call, made = HelpCall.objects.get_or_create(
                 class_challenge=challenge, team=team, answered_at__isnull=True
             )
-            if made:
-                bump_revision(challenge.pk)
     except IntegrityError:
         # Two tablets of the team asked at once: one call is what both want.
-        return
+        return False
+    return made
 
 
-def end_call(challenge: ClassChallenge, team: Team) -> None:
-    """End the team's call, answered or not needed any more."""
+def end_call(challenge: ClassChallenge, team: Team) -> bool:
+    """End the team's call, and return whether one waited; raising the revision is the caller's."""
+    waiting = HelpCall.objects.filter(class_challenge=challenge, team=team, answered_at__isnull=True)
+    return bool(waiting.update(answered_at=timezone.now()))
+
+
+def answer_call(challenge: ClassChallenge, team: Team) -> None:
+    """End the team's call because its teacher came."""
     with transaction.atomic():
-        waiting = HelpCall.objects.filter(class_challenge=challenge, team=team, answered_at__isnull=True)
-        if waiting.update(answered_at=timezone.now()):
+        if end_call(challenge, team):
             bump_revision(challenge.pk)

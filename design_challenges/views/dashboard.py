@@ -19,7 +19,7 @@ from classroom.whole import whole_number
 from design_challenges.models import ClassChallenge
 from design_challenges.services import boards, change_words, charts, switches
 from design_challenges.services import dashboard as service
-from design_challenges.services.help_calls import end_call
+from design_challenges.services.help_calls import answer_call
 from design_challenges.services.lessons import open_lesson
 from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.records import find_challenge, load_class
@@ -135,7 +135,7 @@ def gate(request: TeacherRequest) -> HttpResponse:
 @teacher_of_class(substitute=True)
 def help_answered(request: TeacherRequest, team_id: int) -> HttpResponse:
     """Note that a team's call for help was answered."""
-    end_call(_challenge(request), _team(request, str(team_id)))
+    answer_call(_challenge(request), _team(request, str(team_id)))
     return after_a_tap(request, PAGE)
 
 

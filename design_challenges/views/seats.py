@@ -18,7 +18,7 @@ from classroom.entry_head import head_of
 from classroom.models import Team
 from design_challenges.models import ClassChallenge
 from design_challenges.services import progress, records
-from design_challenges.services.entries import Answer, Author, save_entry
+from design_challenges.services.entries import Answer, Author, Result, save_entry
 from design_challenges.services.jobs import Job, share_jobs
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
 from design_challenges.services.watch import watch
@@ -175,7 +175,7 @@ def save_team_entry(
     request: TeamRequest,
     challenge: ClassChallenge,
     body: Mapping[str, Any],
-    effect: Callable[[Author], str],
+    effect: Callable[[Author], Result],
 ) -> Answer:
     """Save a team's entry under the id its form carried; a form without one gets a new id."""
     entry = head_of(request)

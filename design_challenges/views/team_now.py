@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from classroom.access import TeamRequest, team_tablet
 from design_challenges.models import ClassChallenge, DesignIteration
 from design_challenges.services import help_calls, plan_flow, progress, records
-from design_challenges.services.entries import Author
+from design_challenges.services.entries import Author, Result, Unchanged
 from design_challenges.services.record_types import ClassRecord, TeamRecord
 from design_challenges.services.saving import start_round
 from design_challenges.services.watch import Watched, watch, what_changed
@@ -142,12 +142,10 @@ def team_help(request: TeamRequest) -> HttpResponse:
         return redirect(_back(request))
     asked = request.POST.get("asked") != "no"
 
-    def effect(_author: Author) -> str:
-        if asked:
-            help_calls.ask_for_help(challenge, request.team)
-        else:
-            help_calls.end_call(challenge, request.team)
-        return _back(request)
+    def effect(_author: Author) -> Result:
+        change = help_calls.ask_for_help if asked else help_calls.end_call
+        # Children tap more than once: only the first tap is news to the pages that watch.
+        return _back(request) if change(challenge, request.team) else Unchanged(_back(request))
 
     save_team_entry(request, challenge, {"help": asked}, effect)
     return redirect(_back(request))

@@ -300,9 +300,12 @@ def test_a_team_that_asks_for_help_stands_out_on_an_open_dashboard(served, teach
     served.ask_python(
         "from classroom.models import Team\n"
         "from design_challenges.models import ClassChallenge\n"
+        "from design_challenges.services.entries import bump_revision\n"
         "from design_challenges.services.help_calls import ask_for_help\n"
         f"team = Team.objects.get(pk={data['teams'][4]})\n"
-        "ask_for_help(ClassChallenge.objects.get(classroom=team.classroom), team)\n"
+        "challenge = ClassChallenge.objects.get(classroom=team.classroom)\n"
+        "ask_for_help(challenge, team)\n"
+        "bump_revision(challenge.pk)\n"
         "print('1')"
     )
     expect(card).to_contain_text("Help just now", timeout=2_000)

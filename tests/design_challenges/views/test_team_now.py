@@ -8,9 +8,9 @@ import pytest
 from django.utils import timezone
 
 from classroom.models import Attendance, Device, Lesson, Team
-from design_challenges.models import ClassChallenge, DesignIteration, HelpCall, StepGate
+from design_challenges.models import ClassChallenge, DesignIteration, HelpCall, Revision, StepGate, Submission
 from design_challenges.services.entries import bump_revision
-from design_challenges.services.help_calls import end_call
+from design_challenges.services.help_calls import answer_call
 from design_challenges.services.saving import start_round
 from design_challenges.steps import Step
 from tests.builders import clear_round, make_challenge, make_class, plan_round, play_round
@@ -119,16 +119,21 @@ def test_help_is_asked_for_once_and_called_off(tablet: Tablet, challenge: ClassC
     assert at(asked) == here
     assert "Help is coming" in asked.content.decode()
     assert HelpCall.objects.filter(answered_at__isnull=True).count() == 1
+    assert Revision.objects.get(class_challenge=challenge).number == 1
     fine = tablet.post("/team/help/", asked="no", next=here)
+    tablet.post("/team/help/", asked="no", next=here)
     assert "We need help" in fine.content.decode()
     assert not HelpCall.objects.filter(answered_at__isnull=True).exists()
+    assert Revision.objects.get(class_challenge=challenge).number == 2
+    # Each tap is an entry, and is kept.
+    assert Submission.objects.count() == 4
 
 
 def test_help_can_be_asked_for_again_after_it_was_answered(
     tablet: Tablet, challenge: ClassChallenge, team: Team
 ) -> None:
     tablet.post("/team/help/", asked="yes")
-    end_call(challenge, team)
+    answer_call(challenge, team)
 
     tablet.post("/team/help/", asked="yes")
 
@@ -225,7 +230,7 @@ def test_an_open_step_a_clearance_and_an_answer_are_told(
     tablet.post("/team/help/", asked="yes")
     plan_round(challenge, team)
     revision, was = state_of(tablet)
-    end_call(challenge, team)
+    answer_call(challenge, team)
     assert "Your teacher has seen your call." in pulse(tablet, revision, was).content.decode()
 
     open_round_two(challenge)
