@@ -62,7 +62,7 @@ class Row:
 class BoardChart:
     """The figure against one variable; `figure` is "" where a column of it is covered or no team is in.
 
-    `line` says whether its trend line is drawn.
+    `line` says whether its trend line is drawn, `marks` says each mark for who cannot see them.
     """
 
     slug: str
@@ -71,6 +71,7 @@ class BoardChart:
     figure: str
     covered: bool
     line: bool = False
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -273,7 +274,10 @@ def _chart(
     if line is not None:
         sentence += " " + _("The line runs as near as it can to all the marks. It is no proof.")
     figure = charts.scatter_json(chart)
-    return BoardChart(variable.slug, title, sentence, figure, covered=False, line=line is not None)
+    marks = tuple(point.said for point in shown)
+    return BoardChart(
+        variable.slug, title, sentence, figure, covered=False, line=line is not None, marks=marks
+    )
 
 
 def _line(points: Sequence[charts.ScatterPoint]) -> tuple[float, float] | None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -23,8 +24,13 @@ from design_challenges.services.rounding import format_figure
 TEAMS_A_PAGE, TWINS_A_PAGE = 5, 2
 LANES = (13.0, 37.0)
 """The middles of the upper and the lower lane of a line, in px from its top; a line is 50 px high."""
-NEAR, STACKED = 1.3, 6.0
-"""Dots nearer than this (in hundredths of the width) are set apart by this many px, so that each is seen."""
+NEAR, ASIDE = 1.3, (0.0, 9.0, 4.5, -3.0)
+"""Dots nearer than this (in hundredths of the width) go so many px towards the middle of the strip, one after
+another, so that each is seen and none leaves it."""
+BIG, SMALL = 9, 5
+"""The dots' radius in px: of drops, and of the many means that show how a mean wanders."""
+COLUMN, PILE_FOOT, PILE_TOP = 1.5, 29.0, 7.0
+"""Means within so many hundredths of the width are piled up, from the foot to the top, in px."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +53,7 @@ class Span:
 
 @dataclass(frozen=True)
 class Line:
-    """One row: its name, its dots and spans, the numbers said to a screen reader, and what is seen."""
+    """One row: its name, its dots and spans, the numbers said to a screen reader, what is seen, a radius."""
 
     name: str
     dots: tuple[Dot, ...]
@@ -56,6 +62,7 @@ class Line:
     spans: tuple[Span, ...] = ()
     figure: str = ""
     round: int = 0
+    radius: int = BIG
 
 
 @dataclass(frozen=True)
@@ -229,13 +236,13 @@ def sure_lines(found: Analysis) -> tuple[list[Line], list[Tick]]:
     reach = 2 * step
     lines = []
     for wander in wanders:
-        dots = _apart(sorted(50 + 50 * mean / reach for mean in wander.means_s), LANES[0], filled=True)
+        dots = _piled(sorted(50 + 50 * mean / reach for mean in wander.means_s))
         share = 50 * wander.most_s / reach
         name = ngettext("1 drop", "mean of {n} drops", wander.drops).format(n=wander.drops)
         said = _("19 times out of 20 within {most}").format(most=write.seconds(wander.most_s))
         span = Span(50 - share, 2 * share, LANES[1])
         figure = f"± {write.plain(wander.most_s, 2)} s"
-        lines.append(Line(name, tuple(dots), said, (), (span,), figure))
+        lines.append(Line(name, tuple(dots), said, (), (span,), figure, radius=SMALL))
     ticks = [
         Tick(50 + 25 * place, ("+" if place > 0 else "") + write.plain(step * place, 2))
         for place in (-2, -1, 0, 1, 2)
@@ -260,19 +267,29 @@ def _dots(
     times: Sequence[int], axis: Axis, lane_or_round: int, *, lane: int | None = None
 ) -> tuple[Dot, ...]:
     """Return the dots of one build: hollow for the first round, filled from the second on."""
-    where = LANES[lane_or_round if lane is None else lane]
+    where = lane_or_round if lane is None else lane
     along = sorted(100 * axis.share(time / 100) for time in times)
     return tuple(_apart(along, where, filled=lane_or_round > 0))
 
 
-def _apart(along: Sequence[float], middle: float, *, filled: bool) -> list[Dot]:
-    """Set dots that would hide one another a little up and down in turn."""
+def _apart(along: Sequence[float], lane: int, *, filled: bool) -> list[Dot]:
+    """Set dots that would hide one another aside in turn, towards the middle of the strip."""
+    inward = -1 if lane else 1
     dots: list[Dot] = []
     turn = 0
     for place, x in enumerate(along):
         turn = turn + 1 if place and x - along[place - 1] < NEAR else 0
-        offset = STACKED * ((turn + 1) // 2) * (-1 if turn % 2 else 1) if turn else 0.0
-        dots.append(Dot(round(x, 2), middle + max(-12.0, min(12.0, offset)), filled))
+        dots.append(Dot(round(x, 2), LANES[lane] + inward * ASIDE[turn % len(ASIDE)], filled))
+    return dots
+
+
+def _piled(along: Sequence[float]) -> list[Dot]:
+    """Pile the dots of a column upon one another, closer where they are many."""
+    dots: list[Dot] = []
+    for _column, found in groupby(along, key=lambda x: round(x / COLUMN)):
+        pile = list(found)
+        step = min(2.0 * SMALL, (PILE_FOOT - PILE_TOP) / max(1, len(pile) - 1))
+        dots += [Dot(round(x, 2), round(PILE_FOOT - step * place, 1), True) for place, x in enumerate(pile)]
     return dots
 
 

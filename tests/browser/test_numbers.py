@@ -86,6 +86,13 @@ OVERLAPS = """() => {
 }"""
 
 
+# Dots that stand beyond their strip, where a name or a sentence is.
+ASTRAY = """() => [...document.querySelectorAll('.line-dots circle')].filter(dot => {
+    const place = dot.getBoundingClientRect(), strip = dot.closest('svg').getBoundingClientRect();
+    return place.top < strip.top - 1 || place.bottom > strip.bottom + 1;
+}).length"""
+
+
 def test_a_discussion_at_the_projector(served: Any, new_page: Any, data: dict[str, Any], axe: Any) -> None:
     teams = data["teams"]
     board, laptop = sign_in(served, new_page, PROJECTOR), sign_in(served, new_page, TABLET)
@@ -159,6 +166,7 @@ def test_a_discussion_at_the_projector(served: Any, new_page: Any, data: dict[st
         for width, height in (PROJECTOR, TABLET):
             board.set_viewport_size({"width": width, "height": height})
             assert board.evaluate(OVERLAPS) == [], (view, width)
+            assert board.evaluate(ASTRAY) == 0, (view, width)
         board.set_viewport_size({"width": PROJECTOR[0], "height": PROJECTOR[1]})
         sizes = board.evaluate(
             "() => [...document.querySelectorAll('.number-lines p, .number-axis text')]"

@@ -155,6 +155,12 @@ def test_the_charts_show_both_rounds_and_say_in_words_what_they_show(classroom, 
     assert line.sentence == (
         "2 teams in round 1, 1 team in round 2. Fall speed: 3.6 to 5 ft/s. Line length: 12 to 13 in."
     )
+    # And mark by mark, for who cannot see them.
+    assert line.marks == (
+        "Gannet, round 1: 4.1 ft/s, 13 in",
+        "Gannet, round 2: 3.6 ft/s, 12 in",
+        "Heron, round 1: 5.0 ft/s, 13 in",
+    )
 
 
 def test_a_page_of_the_board_draws_its_own_teams_on_the_axes_of_all(classroom, challenge):
