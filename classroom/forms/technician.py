@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.contrib.auth.models import User
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from classroom.rosters.oneroster import Package
 from classroom.rosters.school import NEW, SKIP, open_classes
@@ -20,6 +20,7 @@ class PlacesForm(forms.Form):
     teacher = forms.ModelChoiceField(
         User.objects.none(),
         label=gettext_lazy("Teacher of the classes that are made"),
+        empty_label=gettext_lazy("You"),
         help_text=gettext_lazy("The teacher can hand each of them over afterwards."),
         required=False,
         error_messages={"invalid_choice": gettext_lazy("Choose one of the teachers.")},
@@ -36,7 +37,8 @@ class PlacesForm(forms.Form):
             title = f"{group.title} · {group.school}" if group.school else group.title
             self.fields[self._names[group.source_id]] = forms.ChoiceField(
                 label=title,
-                help_text=_("%(n)d children") % {"n": len(group.children)},
+                help_text=ngettext("%(n)d child", "%(n)d children", len(group.children))
+                % {"n": len(group.children)},
                 choices=choices,
                 initial=likely.get(group.source_id, SKIP),
                 required=False,

@@ -17,6 +17,8 @@ from design_challenges.services.numbers_tables import Table, all_tables
 
 CANNOT_TELL = frozenset(
     {
+        "between-cannot-tell",
+        "effect-cannot-tell",
         "exact-cannot-tell",
         "few-designs",
         "goes-with-unknown",
