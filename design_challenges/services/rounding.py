@@ -53,6 +53,17 @@ def round_half_up(value: Decimal | Fraction | int, places: int) -> Decimal:
     return _decimal(-steps if top < 0 else steps, places)
 
 
+def rounds_to(value: Decimal | Fraction | int, places: int, rounded: Decimal) -> bool:
+    """Whether `round_half_up(value, places)` is `rounded`; quicker, for one answer held against many numbers.
+
+    Raises as `round_half_up` does.
+    """
+    top, bottom = _scaled(value, places)
+    steps = (2 * abs(top) + bottom) // (2 * bottom)
+    told, parts = rounded.as_integer_ratio()
+    return (-steps if top < 0 else steps) * parts == told * 10**places
+
+
 def cut(value: Decimal | Fraction | int, places: int) -> Decimal:
     """The number with the digits after `places` cut off, as a child does who forgets to round (toward zero).
 

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from design_challenges.words import Words
 
 from .numbers import InputError, decimal_places, parse_decimal
-from .rounding import cut, round_half_up
+from .rounding import cut, round_half_up, rounds_to
 
 Number = Decimal | Fraction | int
 
@@ -192,9 +192,9 @@ def leads_to(exact: Number | Right, value: Decimal, places: int | None) -> bool:
     if isinstance(exact, Right):
         return exact.accepts(value)
     if places is None:
-        return Fraction(exact) == Fraction(value) or round_half_up(exact, _FINEST_EXACT) == value
+        return exact == value or rounds_to(exact, _FINEST_EXACT, value)
     shown = max(decimal_places(value), places)
-    if round_half_up(exact, shown) == value:
+    if rounds_to(exact, shown, value):
         return True
     # A calculator's display is often copied without its last digits.
     return shown > places and cut(exact, shown) == value
