@@ -110,18 +110,23 @@ def trial_rows(klass: ClassRecord) -> list[TrialRow]:
         judgement.reading_id: _words(judgement.get_reason_display(), judgement.note)
         for judgement in set_aside
     }
+    sources = {slug: str(label) for slug, label in Reading.Source.choices}
     rows = [
         row
         for team in klass.teams
         for number in sorted(team.rounds)
         for drop in sorted(team.rounds[number].drops, key=lambda drop: (drop.trial, drop.attempt))
-        for row in _rows_of_drop(team, team.rounds[number], drop, why)
+        for row in _rows_of_drop(team, team.rounds[number], drop, why, sources)
     ]
     return [*rows, *_unplaced(klass, why)]
 
 
 def _rows_of_drop(
-    team: TeamRecord, record: RoundRecord, drop: DropRecord, why: Mapping[int | None, str]
+    team: TeamRecord,
+    record: RoundRecord,
+    drop: DropRecord,
+    why: Mapping[int | None, str],
+    sources: Mapping[str, str],
 ) -> Iterable[TrialRow]:
     used = drop in record.counting
     together = drop.watches if len(drop.watches) > 1 else ()
@@ -150,7 +155,7 @@ def _rows_of_drop(
             rounded_s=round_half_up(reading.seconds, record.values["places_time"]) if reading else None,
             counts=used and reading is not None and reading is drop.reading,
             reason=_reason(drop, reading, why, used=used),
-            source=str(Reading.Source(reading.source).label) if reading else "",
+            source=sources[reading.source] if reading else "",
         )
 
 

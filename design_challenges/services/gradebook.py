@@ -24,8 +24,8 @@ from design_challenges.services.gradebook_trials import fill_trials
 from design_challenges.services.marking.page import load_alone
 from design_challenges.services.marks import load_marks
 from design_challenges.services.record_types import ClassRecord, RoundRecord, TeamRecord
+from design_challenges.services.workbook_file import save_workbook
 from design_challenges.services.workbook_sheet import Sheet, add_styles, places_format
-from design_challenges.services.workbook_values import save_with_values
 
 EXACT = places_format(4)
 
@@ -63,6 +63,8 @@ class _Gradebook:
             1, max([klass.challenge.rounds, *(n for team in klass.teams for n in team.rounds)]) + 1
         )
         self.by_time = self.performance.slug == "average_time"
+        self.changes: dict[int, Decimal | None] = {}
+        self.change_words = str(self.performance.more), str(self.performance.less), _("no change")
         self.workbook = Workbook()
         self.workbook.remove(self.workbook.active)
         add_styles(self.workbook)
@@ -95,7 +97,7 @@ class _Gradebook:
         self.workbook.active = 0
         self.workbook.properties.creator = "Second Build"
         self.workbook.properties.title = _("Gradebook")
-        return save_with_values(self.workbook, {sheet.title: sheet.values for sheet, _freeze in sheets})
+        return save_workbook(self.workbook, {sheet.title: sheet.cells for sheet, _freeze in sheets})
 
     def values_of(self, record: RoundRecord | None) -> Mapping[str, Any]:
         return record.values if record else self.klass.values
@@ -167,7 +169,7 @@ class _Gradebook:
         for number in self.rounds:
             self._team_round(row, number, team.rounds.get(number))
         figure = "average" if self.by_time else "speed"
-        changed = team_change(team, self.performance)
+        changed = self.changes[team.team.pk] = team_change(team, self.performance).change
         before, after = (
             (f"{get_column_letter(getattr(self.columns[n], figure))}{row}" for n in (1, 2))
             if (2 in self.columns)
@@ -177,10 +179,8 @@ class _Gradebook:
         if before and not self._other_unit(team):
             places = self.settings.cell("places_time" if self.by_time else "places_speed")
             places_shown = places_format(self.performance.places)
-            sheet.formula(
-                row, column, formulas.change(before, after, places), changed.change, places=places_shown
-            )
-            self._change_word(sheet, row, column, changed.change)
+            sheet.formula(row, column, formulas.change(before, after, places), changed, places=places_shown)
+            self._change_word(sheet, row, column, changed)
         if team.team.retired_at is not None:
             names = {other.team.pk: other.team.name for other in self.klass.teams}
             into = names.get(team.team.merged_into_id or 0)
@@ -197,7 +197,7 @@ class _Gradebook:
         )
 
     def _change_word(self, sheet: Sheet, row: int, column: int, change: Decimal | None) -> None:
-        more, less, same = str(self.performance.more), str(self.performance.less), _("no change")
+        more, less, same = self.change_words
         word = None if change is None else same if change == 0 else more if change > 0 else less
         cell = f"{get_column_letter(column)}{row}"
         sheet.formula(row, column + 1, formulas.change_word(cell, more, less, same), word, words=True)
@@ -369,7 +369,7 @@ class _Gradebook:
         if 2 not in self.columns or (first is not None and self._other_unit(first)):
             return
         same_team = first is not None and first is teams.get(2)
-        change = team_change(first, self.performance).change if first is not None and same_team else None
+        change = self.changes[first.team.pk] if first is not None and same_team else None
         team_1, team_2 = (f"{get_column_letter(4 + 3 * index)}{row}" for index in (0, 1))
         offset = 1 if self.by_time else 2
         before, after = (f"{get_column_letter(4 + 3 * index + offset)}{row}" for index in (0, 1))

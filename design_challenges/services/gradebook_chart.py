@@ -20,7 +20,6 @@ from openpyxl.chart.data_source import (
 from openpyxl.chart.series import Series, SeriesLabel
 from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.line import LineProperties
-from openpyxl.utils import get_column_letter
 
 from design_challenges.services.exports import clean_text
 from design_challenges.services.workbook_sheet import RULE, Sheet
@@ -48,8 +47,7 @@ def add_chart(
     chart.legend.position = "b"
     last = len(names) + 1
     for place, (number, column) in enumerate(columns.items()):
-        letter = get_column_letter(column)
-        values = [sheet.values[f"{letter}{row}"] for row in range(2, last + 1)]
+        values = [sheet.values[row, column] for row in range(2, last + 1)]
         points = [NumVal(idx=index, v=str(value)) for index, value in enumerate(values) if value != ""]
         numbers = NumData(formatCode=number_format, ptCount=len(values), pt=points)
         words = [StrVal(idx=index, v=clean_text(name)) for index, name in enumerate(names)]

@@ -73,7 +73,7 @@ class MarkSheets:
                 notes.append(_("not graded"))
             sheet.text(row, WEIGHT_COLUMN + HIGHEST + 1, "; ".join(notes), style="sb_long")
             longest = max(len(words) for _level, words in criterion.levels)
-            sheet.sheet.row_dimensions[row].height = LINE_HEIGHT * max(2, -(-longest // 26))
+            sheet.cells.heights[row] = LINE_HEIGHT * max(2, -(-longest // 26))
         for column in range(4, 4 + HIGHEST):
             sheet.widths[column] = 26
         sheet.widths[1], sheet.widths[2] = 34, 22
@@ -193,7 +193,7 @@ class MarkSheets:
                 sheet.text(row, column, told, style="sb_long")
                 longest = max(longest, len(told))
             lines = max(1, -(-longest // (EVIDENCE_WIDTH + 2)))
-            sheet.sheet.row_dimensions[row].height = LINE_HEIGHT * lines
+            sheet.cells.heights[row] = LINE_HEIGHT * lines
         for column in range(4, 4 + len(self.marks.graded)):
             sheet.widths[column] = EVIDENCE_WIDTH
 

@@ -13,11 +13,12 @@ def as_fraction(value: Decimal | Fraction | int) -> Fraction:
 
     Raises TypeError for a float or a bool, and ValueError for a Decimal that is not finite.
     """
-    _check_exact(value)
+    check_exact(value)
     return Fraction(value)
 
 
-def _check_exact(value: Decimal | Fraction | int) -> None:
+def check_exact(value: Decimal | Fraction | int) -> None:
+    """Raise TypeError for a float or a bool, and ValueError for a Decimal that is not finite."""
     if isinstance(value, bool) or not isinstance(value, (Decimal, Fraction, int)):
         raise TypeError(_TYPE_ERROR.format(value))
     if isinstance(value, Decimal) and not value.is_finite():
@@ -26,7 +27,7 @@ def _check_exact(value: Decimal | Fraction | int) -> None:
 
 def _scaled(value: Decimal | Fraction | int, places: int) -> tuple[int, int]:
     """The number times ten to the `places`, as a numerator and a denominator above 0."""
-    _check_exact(value)
+    check_exact(value)
     top, bottom = value.as_integer_ratio()
     # Whole numbers, because a Fraction made for every rounding is what a check of a sum would wait for.
     return (top * 10**places, bottom) if places >= 0 else (top, bottom * 10**-places)

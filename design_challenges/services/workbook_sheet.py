@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from copy import copy
-from decimal import Decimal
-from fractions import Fraction
 
 from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
-from openpyxl.styles.cell_style import StyleArray
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from design_challenges.services.exports import clean_text
-from design_challenges.services.workbook_values import Value
+from design_challenges.services.workbook_file import Cells, Number
 
 INK, RULE, HEAD_FILL, MARK_FILL = "1D2B4F", "DFD6C1", "EFE8D8", "FFF8E6"
 FONT, FONT_SIZE, LINE_HEIGHT = "Arial", 10, 14.0
@@ -27,8 +22,6 @@ MARGIN = 0.45
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
 
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
-
-Number = Decimal | Fraction | int | float
 
 
 def add_styles(workbook: Workbook) -> None:
@@ -90,49 +83,50 @@ def places_format(places: int, unit: str = "") -> str:
 
 
 class Sheet:
-    """A sheet, the results of its formulas, and how wide its columns have to be."""
+    """A sheet as it is filled: its cells, the results of its formulas, how wide its columns have to be."""
 
     def __init__(self, workbook: Workbook, title: str) -> None:
         self.workbook = workbook
         self.sheet = workbook.create_sheet(title)
         self.title = title
-        self.values: dict[str, Value] = {}
+        self.cells = Cells()
+        self.values: dict[tuple[int, int], Number | str] = {}
         self.widths: dict[int, int] = {}
-        self.number_columns: set[int] = set()
-        self._looks: dict[str, StyleArray] = {}
+        self._number_columns: set[int] = set()
+        self._labels: list[str] = []
+        self._looks: dict[tuple[str, bool], int] = {}
 
     def header(self, labels: Sequence[str]) -> None:
-        """Write the header row and keep it in view."""
+        """Write the header row; it stays in view and stands to the right over numbers."""
+        self._labels = list(labels)
         for column, label in enumerate(labels, start=1):
-            self.text(1, column, label, style="sb_head")
             self.widths[column] = max(5, *(len(line) for line in label.splitlines()))
         lines = max(len(label.splitlines()) for label in labels)
-        self.sheet.row_dimensions[1].height = LINE_HEIGHT * lines + 8
+        self.cells.heights[1] = LINE_HEIGHT * lines + 8
 
     def text(self, row: int, column: int, text: str, *, style: str = "sb_text") -> None:
         """Write a text that stays one, whatever it begins with."""
-        cell = self._cell(row, column, style)
         cleaned = clean_text(text)
         if not cleaned:
+            self.cells.empty(row, column, self._look(style))
             return
+        # Otherwise it becomes a formula when somebody only goes into the cell and out again.
+        look = self._look(style, quoted=cleaned[0] in "=+-@")
         # The format reads _x0041_ as a character's number; the escape of the underscore keeps it a text.
-        cell.value = _LOOKS_ESCAPED.sub("_x005F_", cleaned)
-        cell.data_type = "s"
-        if cleaned[0] in "=+-@":
-            # Otherwise it becomes a formula when somebody only goes into the cell and out again.
-            cell.quotePrefix = True
+        self.cells.text(row, column, look, _LOOKS_ESCAPED.sub("_x005F_", cleaned))
         self.widths[column] = max(self.widths.get(column, 0), min(len(cleaned), WIDEST))
         if style == "sb_long":
             lines = -(-len(cleaned) // (WIDEST + 8))
-            height = max(LINE_HEIGHT * lines, self.sheet.row_dimensions[row].height or LINE_HEIGHT)
-            self.sheet.row_dimensions[row].height = height
+            self.cells.heights[row] = max(LINE_HEIGHT * lines, self.cells.heights.get(row, LINE_HEIGHT))
 
     def number(self, row: int, column: int, value: Number | None, *, places: str = "General") -> None:
         """Write a number, or leave the cell empty."""
-        cell = self._cell(row, column, self._number_style(places))
-        self.number_columns.add(column)
-        if value is not None:
-            cell.value = float(value) if isinstance(value, Fraction) else value
+        self._number_columns.add(column)
+        look = self._number_look(places)
+        if value is None:
+            self.cells.empty(row, column, look)
+        else:
+            self.cells.number(row, column, look, value)
 
     def formula(
         self,
@@ -146,36 +140,40 @@ class Sheet:
         words: bool = False,
     ) -> None:
         """Write a formula with its result; None is a formula's empty text."""
-        cell = self._cell(row, column, "sb_text" if words else self._number_style(places))
+        look = self._look("sb_text") if words else self._number_look(places)
         if not words:
-            self.number_columns.add(column)
-        cell.value = ArrayFormula(cell.coordinate, formula) if array else formula
-        if isinstance(result, Fraction):
-            result = float(result)
-        self.values[cell.coordinate] = "" if result is None else result
-        if isinstance(result, str):
-            self.widths[column] = max(self.widths.get(column, 0), len(result))
+            self._number_columns.add(column)
+        found = "" if result is None else result
+        self.cells.formula(row, column, look, formula, found, array=array)
+        self.values[row, column] = found
+        if isinstance(found, str):
+            self.widths[column] = max(self.widths.get(column, 0), len(found))
 
     def mark_place(self, row: int, column: int) -> None:
         """Leave an empty place for a teacher's mark."""
-        self._cell(row, column, "sb_mark")
+        self.cells.empty(row, column, self._look("sb_mark"))
 
     def level(self, row: int, column: int, level: int | None) -> None:
         """Write a level in its place, or leave the place empty."""
-        self._cell(row, column, "sb_level").value = level
+        look = self._look("sb_level")
+        if level is None:
+            self.cells.empty(row, column, look)
+        else:
+            self.cells.number(row, column, look, level)
 
-    def _cell(self, row: int, column: int, style: str) -> Cell:
-        cell = self.sheet.cell(row, column)
-        # By its name a style is looked for among all of them and bound anew: once a style is enough.
-        if style not in self._looks:
+    def _look(self, style: str, *, quoted: bool = False) -> int:
+        """Return the number that a cell of a style carries, found out once a style."""
+        look = self._looks.get((style, quoted))
+        if look is None:
+            cell = Cell(self.sheet, 1, 1)
             cell.style = style
-            self._looks[style] = cell._style
-        cell._style = copy(self._looks[style])
-        return cell
+            cell.quotePrefix = quoted
+            look = self._looks[style, quoted] = cell.style_id
+        return look
 
-    def _number_style(self, places: str) -> str:
+    def _number_look(self, places: str) -> int:
         name = f"sb_number {places}"
-        if name not in self._looks and name not in self.workbook.named_styles:
+        if (name, False) not in self._looks and name not in self.workbook.named_styles:
             self.workbook.add_named_style(
                 NamedStyle(
                     name,
@@ -185,7 +183,7 @@ class Sheet:
                     number_format=places,
                 )
             )
-        return name
+        return self._look(name)
 
     def ref(self, row: int, column: int) -> str:
         """Return a cell of this sheet for a formula in another one."""
@@ -197,11 +195,12 @@ class Sheet:
         return f"{self.title}!${letter}$2:${letter}${max(2, last_row)}"
 
     def finish(self, *, freeze: str, footer: str, unit_system: str) -> None:
-        """Set widths, what stays in view, and how it prints: as wide as a page, the header on each."""
+        """Write the header and set widths, what stays in view, and the print: a page wide, headed on each."""
+        for column, label in enumerate(self._labels, start=1):
+            head = "sb_head_number" if column in self._number_columns else "sb_head"
+            self.cells.text(1, column, self._look(head), clean_text(label))
         for column, width in self.widths.items():
             self.sheet.column_dimensions[get_column_letter(column)].width = width + 2
-        for column in self.number_columns:
-            self.sheet.cell(1, column).style = "sb_head_number"
         self.sheet.freeze_panes = freeze
         self.sheet.print_title_rows = "1:1"
         self.sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)

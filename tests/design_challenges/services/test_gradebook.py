@@ -22,7 +22,7 @@ from design_challenges.services.exports import clean_text, load_export
 from design_challenges.services.gradebook import gradebook_bytes
 from design_challenges.services.gradebook_formulas import GUARD
 from design_challenges.services.rounding import round_half_up
-from design_challenges.services.workbook_values import add_values
+from design_challenges.services.workbook_file import Cells, save_workbook
 from tests.builders import (
     drop_round,
     enter,
@@ -392,34 +392,42 @@ def test_the_chart_shows_both_rounds_and_carries_its_values(
 # --- results in the file ----------------------------------------------------------------------------------
 
 
-def small_book() -> bytes:
-    workbook, out = Workbook(), io.BytesIO()
+def test_results_stand_beside_their_formulas_and_texts_stay_texts() -> None:
+    workbook, cells = Workbook(), Cells()
     workbook.active.title = "One"
-    workbook.active["A1"] = 2
-    workbook.active["B1"] = "=A1*2"
-    workbook.active["C1"] = '="a"&"b"'
-    workbook.save(out)
-    return out.getvalue()
+    cells.formula(1, 3, 0, '="a"&"<"', "a<")
+    cells.formula(1, 2, 0, "=A1*2", Decimal("4.0"))
+    cells.number(1, 1, 0, 2)
+    cells.formula(2, 2, 0, "=MEDIAN(IF(A1:A2>1,A1:A2))", Fraction(2), array=True)
+    cells.text(2, 1, 0, " =1 < 2 & 3\n")
+    cells.empty(3, 4, 0)
+    file = save_workbook(workbook, {"One": cells})
+    filled = {place: value for place, value in values_of(file)["One"].items() if value is not None}
+    assert filled == {"A1": 2, "B1": 4, "C1": "a<", "A2": " =1 < 2 & 3\n", "B2": 2}
+    assert formulas_of(file)["One"] == {
+        "B1": "=A1*2",
+        "C1": '="a"&"<"',
+        "B2": "=MEDIAN(IF(A1:A2>1,A1:A2))",
+    }
+    assert load_workbook(io.BytesIO(file))["One"].dimensions == "A1:D3"
 
 
-def test_results_are_put_beside_their_formulas() -> None:
-    file = add_values(small_book(), {"One": {"B1": Decimal("4.0"), "C1": "ab"}})
-    assert values_of(file)["One"] == {"A1": 2, "B1": 4, "C1": "ab"}
-    assert formulas_of(file)["One"] == {"B1": "=A1*2", "C1": '="a"&"b"'}
+def test_cells_go_into_no_sheet_that_has_its_own_or_is_not_there() -> None:
+    workbook = Workbook()
+    with pytest.raises(ValueError, match="no sheet"):
+        save_workbook(workbook, {"Sheet": Cells(), "Two": Cells()})
+    workbook.active["B2"] = "=A1"
+    with pytest.raises(ValueError, match="cells of its own"):
+        save_workbook(workbook, {"Sheet": Cells()})
 
 
-@pytest.mark.parametrize(
-    "values",
-    [
-        {},
-        {"One": {"B1": 4}},
-        {"One": {"B1": 4, "C1": "ab", "A1": 2}},
-        {"One": {"B1": 4, "C1": "ab"}, "Two": {}},
-    ],
-)
-def test_a_formula_without_a_result_or_a_result_without_a_formula_does_not_go_out(values: Any) -> None:
-    with pytest.raises(ValueError, match=r"value|sheet"):
-        add_values(small_book(), values)
+def test_every_formula_of_a_gradebook_has_its_result_in_the_file(db: None) -> None:
+    """A viewer that does not calculate must show the figures: beside each formula stands what it gives."""
+    with zipfile.ZipFile(io.BytesIO(gradebook(crowded_class(3)[1]))) as package:
+        sheets = [package.read(name).decode() for name in package.namelist() if "worksheets/sheet" in name]
+    cells = [cell for sheet in sheets for cell in re.findall(r"<c .*?(?:/>|</c>)", sheet) if "<f" in cell]
+    assert len(cells) > 100
+    assert [cell for cell in cells if not re.search(r"</f><v(?: [^>]*)?>[^<]*</v></c>$", cell)] == []
 
 
 # --- the guard against binary ties ------------------------------------------------------------------------
