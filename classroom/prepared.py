@@ -65,14 +65,18 @@ class Prepared:
 
     def rows(self, *values: Any) -> list[Any]:
         """Ask with these parameters; return named tuples of the columns that the query names."""
-        connection = connections[DEFAULT_DB_ALIAS]
-        compiled = self._compiled.get(connection.vendor)
-        if compiled is None:
-            marks = [_mark(kind, place) for place, kind in enumerate(self._kinds)]
-            compiled = self._compiled[connection.vendor] = _Compiled(self._make(*marks), self._kinds)
-        with connection.cursor() as cursor:
+        return self.read(self.ask(*values))
+
+    def ask(self, *values: Any) -> list[Any]:
+        """Ask with these parameters; return the rows as the database gives them, for `read`."""
+        compiled = self._ready()
+        with connections[DEFAULT_DB_ALIAS].cursor() as cursor:
             cursor.execute(compiled.sql, compiled.filled(values))
-            found = cursor.fetchall()
+            return cursor.fetchall()
+
+    def read(self, found: Sequence[Any]) -> list[Any]:
+        """Return rows that were asked for as named tuples of the columns, in Python's own types."""
+        compiled, connection = self._ready(), connections[DEFAULT_DB_ALIAS]
         if compiled.converters:
             found = [list(row) for row in found]
             for place, (converters, expression) in compiled.converters:
@@ -82,6 +86,14 @@ class Prepared:
                         value = convert(value, expression, connection)
                     row[place] = value
         return [compiled.row(row) for row in found]
+
+    def _ready(self) -> _Compiled:
+        vendor = connections[DEFAULT_DB_ALIAS].vendor
+        compiled = self._compiled.get(vendor)
+        if compiled is None:
+            marks = [_mark(kind, place) for place, kind in enumerate(self._kinds)]
+            compiled = self._compiled[vendor] = _Compiled(self._make(*marks), self._kinds)
+        return compiled
 
     def row(self, *values: Any) -> Any | None:
         """Return the first row, or None."""

@@ -175,7 +175,7 @@ class PaperRoundForm(forms.Form):
         """The sums the children work, in order; none where the software does them."""
         if self.values["sums_by"] != "children":
             return []
-        rounding = [self.kind.rounding_step(trial, self.values) for trial in self.trials]
+        rounding = [self.kind.rounding_step(self.values, trial) for trial in self.trials]
         return [
             *self.kind.plan_steps(self.values),
             *rounding,

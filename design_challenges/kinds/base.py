@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from functools import wraps
 from math import hypot
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, TypeVar, cast
 
 from design_challenges.services.units import SYSTEMS, Unit, UnitSystem
 from design_challenges.words import Words
@@ -20,6 +21,47 @@ if TYPE_CHECKING:
 Values = Mapping[str, Any]
 # Exact lengths in the class's own length unit, by quantity.
 Sizes = Mapping[str, Fraction]
+
+Rest = ParamSpec("Rest")
+Found = TypeVar("Found")
+
+
+class SettingsValues(Mapping[str, Any]):
+    """The values of one version of settings: never changed, and so with what a kind declares from them."""
+
+    def __init__(self, values: Mapping[str, Any]) -> None:
+        self._values = dict(values)
+        self.declared: dict[tuple[Any, ...], Any] = {}
+
+    def __getitem__(self, slug: str) -> Any:
+        return self._values[slug]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+
+def declared_once(
+    declare: Callable[Concatenate[Any, Values, Rest], Found],
+) -> Callable[Concatenate[Any, Values, Rest], Found]:
+    """Let a kind's method declare what it does once for each version of settings; it must be a pure one.
+
+    A page of forty teams asks for the same sums, with all their words, a thousand times.
+    """
+
+    @wraps(declare)
+    def inner(kind: Any, values: Values, *args: Rest.args, **kwargs: Rest.kwargs) -> Found:
+        if not isinstance(values, SettingsValues):
+            return declare(kind, values, *args, **kwargs)
+        key = (kind.slug, declare.__name__, *args)
+        if key not in values.declared:
+            values.declared[key] = declare(kind, values, *args, **kwargs)
+        found: Found = values.declared[key]
+        return found
+
+    return cast("Callable[Concatenate[Any, Values, Rest], Found]", inner)
 
 
 @dataclass(frozen=True)
@@ -344,7 +386,7 @@ class Kind:
         """Return the sums of the plan, in order."""
         raise NotImplementedError
 
-    def rounding_step(self, trial: int, values: Values) -> Step:
+    def rounding_step(self, values: Values, trial: int) -> Step:
         """Return the step that rounds one trial's reading."""
         raise NotImplementedError
 

@@ -46,7 +46,7 @@ class TeamEvidence:
 
 def alone_steps(kind: Kind, values: Values) -> Sequence[Step]:
     """Return the sums that a child may be asked alone, in the order of the challenge."""
-    return [*kind.plan_steps(values), kind.rounding_step(1, values), *kind.result_steps(values, 2)]
+    return [*kind.plan_steps(values), kind.rounding_step(values, 1), *kind.result_steps(values, 2)]
 
 
 def find_step(kind: Kind, values: Values, slug: str) -> Step | None:

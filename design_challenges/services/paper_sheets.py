@@ -52,7 +52,7 @@ def sheet(klass: ClassRecord, team: TeamRecord, number: int) -> Sheet:
         spots=kind.spots(values),
         trials=range(1, int(values["trials_per_round"]) + 1),
         plan_sums=kind.plan_steps(values),
-        rounding=kind.rounding_step(1, values),
+        rounding=kind.rounding_step(values, 1),
         result_sums=kind.result_steps(values, number),
         facts=kind.facts(values),
         table=kind.reference_table(values),

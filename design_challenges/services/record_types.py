@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from uuid import UUID
 
 from design_challenges.kinds.base import BuiltFigures, Kind, Performance, PlanFigures, ResultFigures, Values
@@ -187,6 +187,8 @@ class RoundRecord:
     before: RoundRecord | None = None
     photo: UUID | None = None
     turns: Mapping[tuple[str, int], Sequence[TurnRecord]] = field(default_factory=dict)
+    # The rows and settings that all this was read from; of two rounds with the same, all is the same.
+    made_from: tuple[Any, ...] = field(default=(), repr=False, compare=False)
 
     # --- sizes -------------------------------------------------------------------------------
 
@@ -367,7 +369,7 @@ class RoundRecord:
     @cached_property
     def rounding_steps(self) -> dict[int, SumStep]:
         """Return the rounding step of each drop that counts, by trial."""
-        return {drop.trial: self.kind.rounding_step(drop.trial, self.values) for drop in self.counting}
+        return {drop.trial: self.kind.rounding_step(self.values, drop.trial) for drop in self.counting}
 
     @cached_property
     def result_steps(self) -> list[SumStep]:

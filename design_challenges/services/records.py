@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from copy import copy
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
@@ -12,7 +14,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from classroom.models import Attendance, Classroom, Device, Student, Team, TeamMember
 from classroom.prepared import Prepared, columns_of, instance_of
 from design_challenges.kinds import get_kind
-from design_challenges.kinds.base import Kind
+from design_challenges.kinds.base import Kind, SettingsValues
 from design_challenges.models import (
     ChallengeSettings,
     ClassChallenge,
@@ -29,6 +31,7 @@ from design_challenges.models import (
     StepGate,
     Working,
 )
+from design_challenges.services.kept import Kept
 from design_challenges.services.record_types import (
     ClassRecord,
     ClearanceRecord,
@@ -50,19 +53,22 @@ CHALLENGE = columns_of(ClassChallenge, "class_challenge__")
 SETTINGS = columns_of(ChallengeSettings)
 TEAM = columns_of(Team)
 ITERATION = columns_of(DesignIteration)
+COMMON_SETTINGS = ("unit_system", "trials_per_round", "sums_by", "average", "drawing_required")
 STUDENT = columns_of(Student, "student__")
 
 
-def settings_values(settings: ChallengeSettings, kind: Kind) -> dict[str, Any]:
+def settings_values(settings: ChallengeSettings, kind: Kind) -> SettingsValues:
     """Return a settings version as the values that kinds and sums read."""
-    return {
-        "unit_system": settings.unit_system,
-        "trials_per_round": settings.trials_per_round,
-        "sums_by": settings.sums_by,
-        "average": settings.average,
-        "drawing_required": settings.drawing_required,
-        **kind.read_values(settings.values, settings.unit_system),
-    }
+    common = tuple((name, getattr(settings, name)) for name in COMMON_SETTINGS)
+    return _settings_values(kind, common, tuple(settings.values.items()))
+
+
+@lru_cache(maxsize=1024)
+def _settings_values(
+    kind: Kind, common: tuple[tuple[str, Any], ...], own: tuple[tuple[str, str], ...]
+) -> SettingsValues:
+    values = dict(common)
+    return SettingsValues({**values, **kind.read_values(dict(own), values["unit_system"])})
 
 
 _newest_settings = Prepared(
@@ -177,8 +183,16 @@ class _OfRounds:
 
     def rows(self, challenge_id: int, team_id: int | None) -> list[Row]:
         """Return the rows in the order of their first column, those of one team if it is given."""
-        found = self._all.rows(challenge_id) if team_id is None else self._one.rows(challenge_id, team_id)
+        return self.read(self.ask(challenge_id, team_id))
+
+    def ask(self, challenge_id: int, team_id: int | None) -> list[Row]:
+        """Return the same rows as the database gives them, for `read`."""
+        found = self._all.ask(challenge_id) if team_id is None else self._one.ask(challenge_id, team_id)
         return sorted(found, key=lambda row: row[0])
+
+    def read(self, found: Sequence[Row]) -> list[Row]:
+        """Return rows that were asked for as named tuples."""
+        return self._all.read(found)
 
 
 def _columns(model: Any, *names: str) -> _OfRounds:
@@ -304,29 +318,58 @@ _clearances = _columns(
 )
 
 
+# About 60 kB each: the rounds of sixty classes.
+kept_rounds: Kept[RoundRecord] = Kept(1000)
+
+
 class _IterationRows:
-    """The rows of a class's rounds, or of one team's, each table read once and grouped by round."""
+    """The rows of a class's rounds, or of one team's, each table asked once and grouped by round."""
 
     def __init__(self, challenge_id: int, team_id: int | None) -> None:
-        self.measurements = _grouped(_measurements.rows(challenge_id, team_id))
-        self.notes = _grouped(_notes.rows(challenge_id, team_id))
-        self.workings = _grouped(_tries.rows(challenge_id, team_id))
-        self.clearances = _grouped(_clearances.rows(challenge_id, team_id))
-        self.drops = _drops(challenge_id, team_id)
+        # By round, then by table, as the database gives them.
+        self._rows: dict[int, list[list[Row]]] = defaultdict(lambda: [[] for _ in _TABLES])
+        for table, (query, place) in enumerate(_TABLES):
+            for row in query.ask(challenge_id, team_id):
+                self._rows[row[place]][table].append(row)
 
     def round_record(self, iteration: DesignIteration, kind: Kind, before: RoundRecord | None) -> RoundRecord:
-        values = settings_values(iteration.settings, kind)
+        """Return a round's record, the one that was made of the same rows before where it is kept."""
+        rows, settings = self._rows[iteration.pk], iteration.settings
+        values = settings_values(settings, kind)
+        made_from = (
+            *(iteration.number, kind.slug, settings.version, values),
+            *(before and before.made_from, rows),
+        )
+        found = kept_rounds.find(iteration.pk, made_from)
+        if found is None:
+            record = self._made(iteration, kind, values, rows)
+            record.made_from = made_from
+        else:
+            # A copy, so that each reader's has an iteration and a photo of its own. What is worked out of it
+            # from now on is kept with it, for the next reader gets a copy of this one.
+            record = copy(found)
+        kept_rounds.keep(iteration.pk, record.made_from, record)
+        record.iteration, record.before = iteration, before
+        return record
+
+    @staticmethod
+    def _made(
+        iteration: DesignIteration, kind: Kind, values: Mapping[str, Any], rows: list[list[Row]]
+    ) -> RoundRecord:
+        measurements, noted, tries, clearances, dropped = (
+            query.read(found) for (query, _place), found in zip(_TABLES, rows, strict=True)
+        )
         unit = kind.length_unit(values)
         notes: dict[str, NoteRecord] = {}
         noticings: list[NoteRecord] = []
-        for note in self.notes[iteration.pk]:
+        for note in noted:
             notes[note.prompt] = NoteRecord(note.text, note.pk, note.made_at)
             if note.prompt == Note.Prompt.NOTICING:
                 noticings.append(notes[note.prompt])
         sizes: dict[str, dict[tuple[str, int], SizeRecord]] = defaultdict(dict)
         turns: dict[tuple[str, int], list[TurnRecord]] = defaultdict(list)
         broke = notes.get(Note.Prompt.BROKE)
-        for row in self.measurements[iteration.pk]:
+        for row in measurements:
             # New sizes after a mend: what was measured before it describes a device that is gone.
             if row.stage == "built" and broke and broke.text == "new" and row.made_at < broke.made_at:
                 continue
@@ -348,10 +391,9 @@ class _IterationRows:
             built=sizes["built"],
             notes=notes,
             noticings=noticings,
-            workings=_workings(self.workings[iteration.pk]),
-            clearance=_standing_clearance(self.clearances[iteration.pk], plan),
-            drops=self.drops[iteration.pk],
-            before=before,
+            workings=_workings(tries),
+            clearance=_standing_clearance(clearances, plan),
+            drops=_drops(dropped),
             turns=dict(turns),
         )
 
@@ -359,13 +401,6 @@ class _IterationRows:
 def plan_as_json(plan: Mapping[str, SizeRecord]) -> dict[str, str]:
     """Return a plan's sizes as exact text, as a clearance keeps them."""
     return {slug: str(size.value) for slug, size in sorted(plan.items())}
-
-
-def _grouped(rows: Iterable[Row]) -> dict[int, list[Row]]:
-    grouped: dict[int, list[Row]] = defaultdict(list)
-    for row in rows:
-        grouped[row.iteration_id].append(row)
-    return grouped
 
 
 def _by_quantity(sizes: Mapping[tuple[str, int], SizeRecord]) -> dict[str, SizeRecord]:
@@ -423,32 +458,34 @@ _readings = _OfRounds(
 )
 
 
-def _drops(challenge_id: int, team_id: int | None) -> dict[int, list[DropRecord]]:
-    """Return every drop of the rounds with its readings and the judgement that stands, in one query."""
+# What a round's record is made of, and where in a row its round stands.
+_TABLES = ((_measurements, 1), (_notes, 1), (_tries, 1), (_clearances, 1), (_readings, 2))
+
+
+def _drops(rows: Iterable[Row]) -> list[DropRecord]:
+    """Return a round's drops with their readings and the judgement that stands."""
     labels = dict(Judgement.Reason.choices)
     heads: dict[int, tuple[Any, ...]] = {}
     readings: dict[int, list[ReadingRecord]] = defaultdict(list)
-    for row in _readings.rows(challenge_id, team_id):
-        trial, pk, *head, reading_id, hundredths, source, watch, stands, why = row
+    for row in rows:
+        trial, pk, _iteration_id, *head, reading_id, hundredths, source, watch, stands, why = row
         heads[pk] = (trial, *head)
         if reading_id is not None:
             set_aside = "" if stands is None or stands else str(why)
             readings[pk].append(ReadingRecord(reading_id, hundredths, source, set_aside, watch))
-    drops: dict[int, list[DropRecord]] = defaultdict(list)
-    for pk, (trial, iteration_id, attempt, counts, reason, note) in heads.items():
-        drops[iteration_id].append(
-            DropRecord(
-                row_id=pk,
-                trial=trial,
-                attempt=attempt,
-                readings=tuple(readings[pk]),
-                counts=counts is None or counts,
-                mark=reason or "",
-                mark_label=labels.get(reason, ""),
-                note=note or "",
-            )
+    return [
+        DropRecord(
+            row_id=pk,
+            trial=trial,
+            attempt=attempt,
+            readings=tuple(readings[pk]),
+            counts=counts is None or counts,
+            mark=reason or "",
+            mark_label=labels.get(reason, ""),
+            note=note or "",
         )
-    return drops
+        for pk, (trial, attempt, counts, reason, note) in heads.items()
+    ]
 
 
 def _standing(field: str, **of: OuterRef) -> Subquery:

@@ -107,7 +107,7 @@ def seconds_of(hundredths: int) -> Decimal:
 def check_rounds_to_something(kind: Kind, values: Values, seconds: Decimal) -> None:
     """Raise InputError where the time would be 0 at the class's place: no sum can divide by it."""
     context = SumContext(settings=values, readings=(seconds,), trials=(1,))
-    if kind.rounding_step(1, values).right(context).highest == 0:
+    if kind.rounding_step(values, 1).right(context).highest == 0:
         raise InputError(
             "rounds_to_zero",
             _("Your class would round that to 0. Look at the stopwatch again and type what it shows."),

@@ -37,6 +37,8 @@ DECIMAL = (METRE, CENTIMETRE, MILLIMETRE)
 
 def convert(value: Fraction, from_unit: Unit, to_unit: Unit) -> Fraction:
     """A length in another unit, exactly (an inch is 2.54 cm, so nothing is rounded)."""
+    if from_unit == to_unit:
+        return value
     return value * from_unit.metres / to_unit.metres
 
 

@@ -16,7 +16,7 @@ from classroom.access import TeacherRequest, teacher_of_class
 from classroom.models import Team
 from design_challenges.forms.materials import MaterialsForm
 from design_challenges.kinds import get_kind
-from design_challenges.kinds.base import Needs
+from design_challenges.kinds.base import Needs, Values
 from design_challenges.models import ClassChallenge
 from design_challenges.services.cutting_plan import draw_cutting
 from design_challenges.services.exports import plain_digits
@@ -123,7 +123,7 @@ def _how(stock: FromStock) -> str:
     )
 
 
-def _settings(request: TeacherRequest) -> tuple[ClassChallenge, dict[str, Any]]:
+def _settings(request: TeacherRequest) -> tuple[ClassChallenge, Values]:
     challenge = find_challenge(request.classroom)
     if challenge is None:
         raise Http404

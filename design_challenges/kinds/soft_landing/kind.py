@@ -27,6 +27,7 @@ from design_challenges.kinds.base import (
     Spot,
     Values,
     Variable,
+    declared_once,
 )
 from design_challenges.kinds.soft_landing import (
     advice,
@@ -79,6 +80,7 @@ class SoftLanding(Kind):
     reading_words = READING_WORDS
     family_words = FAMILY_WORDS
 
+    @declared_once
     def quantities(self, values: Values) -> Sequence[Quantity]:
         most = self._longest(values)
         return [
@@ -88,6 +90,7 @@ class SoftLanding(Kind):
             Quantity(LINE, _("Line length"), _("One line, as long as you will cut it."), SHORTEST, most),
         ]
 
+    @declared_once
     def spots(self, values: Values) -> Sequence[Spot]:
         most = self._longest(values)
         across = [
@@ -121,12 +124,14 @@ class SoftLanding(Kind):
     def is_measured_twice(self, values: Values, quantity: str) -> bool:
         return bool(values[MEASURED[quantity]] == options.TWICE)
 
+    @declared_once
     def variables(self, values: Values) -> Sequence[Variable]:
         return [
             Variable(DIAMETER, _("Canopy diameter"), lambda system: system.length.symbol, LENGTH_PLACES),
             Variable(LINE, _("Line length"), lambda system: system.length.symbol, LENGTH_PLACES),
         ]
 
+    @declared_once
     def performance(self, values: Values) -> Performance:
         if values["compare"] == "time":
             return Performance(
@@ -149,15 +154,19 @@ class SoftLanding(Kind):
             less=_("slower"),
         )
 
+    @declared_once
     def plan_steps(self, values: Values) -> Sequence[Step]:
         return sums.plan_steps(values)
 
-    def rounding_step(self, trial: int, values: Values) -> Step:
+    @declared_once
+    def rounding_step(self, values: Values, trial: int) -> Step:
         return sums.rounding_step(trial, values)
 
+    @declared_once
     def result_steps(self, values: Values, round_number: int) -> Sequence[Step]:
         return sums.result_steps(values, round_number)
 
+    @declared_once
     def worked_steps(self, values: Values) -> Sequence[Step]:
         return sums.worked_steps(values)
 
