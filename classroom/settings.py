@@ -129,6 +129,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "NumericPasswordValidator",
     )
 ]
+AUTHENTICATION_BACKENDS = ["classroom.sessions.Accounts"]
+SESSION_ENGINE = "classroom.sessions"
 LOGIN_URL = "classroom:sign_in"
 LOGIN_REDIRECT_URL = "classroom:home"
 LOGOUT_REDIRECT_URL = "classroom:sign_in"
