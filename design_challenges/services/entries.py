@@ -131,20 +131,12 @@ def save_entry(
     own and has no effect.
     """
     digest = body_hash(body)
-    earlier = _answered(entry_id, digest)
-    if earlier is not None:
-        return earlier
     fields: dict[str, Any] = {
         "class_challenge": challenge,
         **sender.fields(),
         "body": dict(body),
         "body_hash": digest,
     }
-    if Submission.objects.filter(entry_id=entry_id).exists():
-        outcome = Submission.Outcome.REFUSED
-        # The counter stays the first body's: the device counted one entry, not two.
-        Submission.objects.create(**fields | {"counter": None}, outcome=outcome)
-        return Answer(text="", repeated=True, outcome=outcome)
     try:
         return _save(challenge, entry_id, fields, effect)
     except Conflict:
@@ -152,8 +144,8 @@ def save_entry(
         Submission.objects.create(entry_id=entry_id, outcome=Submission.Outcome.CONFLICT, **fields)
         raise
     except IntegrityError:
-        # Two copies of one entry raced: the other one won, and its answer is the answer.
-        earlier = _answered(entry_id, digest)
+        # Its own row comes first, so nobody need ask beforehand whether the entry is there: that is rare.
+        earlier = _earlier(entry_id, fields)
         if earlier is not None:
             return earlier
         if _free_counter(sender) == sender.counter:
@@ -195,13 +187,17 @@ def _free_counter(sender: Sender) -> int | None:
     return None
 
 
-def _answered(entry_id: uuid.UUID, digest: str) -> Answer | None:
-    row = (
-        Submission.objects.filter(entry_id=entry_id, body_hash=digest)
-        .values_list("answer", "outcome")
-        .first()
-    )
-    return None if row is None else Answer(text=row[0], repeated=True, outcome=row[1])
+def _earlier(entry_id: uuid.UUID, fields: Mapping[str, Any]) -> Answer | None:
+    """Return the answer to an entry whose id is there: the first one, or with another body a refusal."""
+    row = Submission.objects.filter(entry_id=entry_id).first()
+    if row is None:
+        return None
+    if row.body_hash == fields["body_hash"]:
+        return Answer(text=row.answer, repeated=True, outcome=row.outcome)
+    outcome = Submission.Outcome.REFUSED
+    # The counter stays the first body's: the device counted one entry, not two.
+    Submission.objects.create(**{**fields, "counter": None, "outcome": outcome})
+    return Answer(text="", repeated=True, outcome=outcome)
 
 
 def teacher_change(challenge_id: int, change: Callable[[], None]) -> None:

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from classroom.models import Student, Team
+from classroom.prepared import Prepared, columns_of, instance_of
 from design_challenges.models import (
     ClassChallenge,
     Clearance,
@@ -42,9 +43,38 @@ def start_round(challenge: ClassChallenge, team: Team, number: int) -> DesignIte
     return iteration
 
 
+# What every drop's entry asks, inside the transaction for which the others wait.
+_round_held = Prepared(
+    lambda pk: (
+        DesignIteration.objects.select_for_update().filter(pk=pk).values_list(*columns_of(DesignIteration))
+    ),
+    int,
+)
+_drop = Prepared(lambda pk: Drop.objects.filter(pk=pk).values_list(*columns_of(Drop)), int)
+_readings_of_drop = Prepared(
+    lambda drop: Reading.objects.filter(drop=drop).order_by("pk").values_list(*columns_of(Reading)), int
+)
+_said_of = {
+    model: Prepared(
+        lambda pk, name=name: (
+            Judgement.objects.filter(**{name: pk}).order_by("-pk").values_list("counts")[:1]
+        ),
+        int,
+    )
+    for model, name in ((Drop, "drop"), (Reading, "reading"))
+}
+
+
 def lock_round(iteration_id: int) -> DesignIteration:
     """Hold a round while two tablets may save the same field of it (a row lock on PostgreSQL)."""
-    return DesignIteration.objects.select_for_update().get(pk=iteration_id)
+    iteration: DesignIteration = instance_of(DesignIteration, _round_held.rows(iteration_id)[0])
+    return iteration
+
+
+def find_drop(drop_id: int) -> Drop:
+    """Return a drop by its row."""
+    drop: Drop = instance_of(Drop, _drop.rows(drop_id)[0])
+    return drop
 
 
 def save_size(
@@ -178,7 +208,8 @@ def save_reading(
     was judged not to count meanwhile.
     """
     drop = called or open_attempt(iteration, trial, author)
-    others = [reading for reading in drop.readings.order_by("pk") if stands(reading)]
+    entered: list[Reading] = [instance_of(Reading, row) for row in _readings_of_drop.rows(drop.pk)]
+    others = [reading for reading in entered if stands(reading)]
     standing = others[-1] if others else None
     if standing is not None and standing.hundredths == hundredths:
         return standing
@@ -202,8 +233,8 @@ def save_reading(
 
 def stands(row: Drop | Reading) -> bool:
     """Return whether the newest judgement on a drop or a reading, if there is one, lets it count."""
-    newest = row.judgements.order_by("-pk").first()
-    return newest is None or newest.counts
+    newest = _said_of[type(row)].row(row.pk)
+    return newest is None or bool(newest.counts)
 
 
 def call_drop(iteration: DesignIteration, trial: int, attempt: int, author: Author) -> Drop:

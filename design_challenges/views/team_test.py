@@ -169,9 +169,9 @@ def _time(request: TeamRequest, seat: Seat) -> HttpResponse:
             confirmed=bool(form.question),
             mark=form.shown_mark,
             seen=0,
-            called=Drop.objects.get(pk=drop.row_id, iteration=iteration),
+            called=saving.find_drop(drop.row_id),
         )
-        if reading.judgements.filter(counts=False).exists():
+        if not saving.stands(reading):
             return f"{request.path}?second={reading.pk}&mark={form.shown_mark}"
         return request.path
 
