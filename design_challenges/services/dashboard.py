@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import Any, Literal
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -84,6 +84,12 @@ class TeamCard:
     help_said: str
     seen: str
     switches: tuple[StepSwitch, ...]
+
+    @property
+    def shown(self) -> tuple[Any, ...]:
+        """Return all that the card shows: where this is the same, the card is."""
+        own = (getattr(self, field.name) for field in fields(self) if field.name != "team")
+        return self.team.team.pk, self.team.team.name, *own
 
     @property
     def helps(self) -> bool:

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from secrets import token_hex
 from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, render
+from django.template.loader import render_to_string
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.safestring import mark_safe
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
@@ -20,6 +27,7 @@ from design_challenges.models import ClassChallenge
 from design_challenges.services import boards, change_words, charts, switches
 from design_challenges.services import dashboard as service
 from design_challenges.services.help_calls import answer_call
+from design_challenges.services.kept import Kept
 from design_challenges.services.lessons import open_lesson
 from design_challenges.services.record_types import ClassRecord
 from design_challenges.services.records import find_challenge, load_class
@@ -35,6 +43,10 @@ from design_challenges.views.live import (
 )
 
 PAGE = "design_challenges:dashboard"
+# A kept card is for whoever may see the class: their own token goes in here.
+TOKEN_PLACE = token_hex(16)
+# About 4 kB each: the cards of a hundred classes.
+kept_cards: Kept[str] = Kept(1000)
 # The height of the picture in steps, so that a row never gets too thin to read.
 PICTURE_SIZES = ((8, ""), (14, "plot-tall"), (24, "plot-rows-24"), (40, "plot-rows-40"))
 
@@ -58,9 +70,11 @@ def dashboard(request: TeacherRequest) -> HttpResponse:
     }
     if challenge is not None:
         klass = load_class(challenge)
+        found = service.build_dashboard(klass, timezone.now())
         context |= {
             "kind": klass.kind,
-            "dashboard": service.build_dashboard(klass, timezone.now()),
+            "dashboard": found,
+            "cards": _cards(request, found.cards),
             "columns": boards.columns_of(klass),
             "timer_minutes": TIMER_MINUTES,
             **covers_context(klass),
@@ -70,6 +84,26 @@ def dashboard(request: TeacherRequest) -> HttpResponse:
         context["announce"] = service.latest_event(context["dashboard"].cards)
     live = challenge is not None and request.htmx
     return render(request, "teacher/_dashboard_live.html" if live else "teacher/dashboard.html", context)
+
+
+def _cards(request: TeacherRequest, cards: Sequence[service.TeamCard]) -> list[str]:
+    """Return the teams' cards, each rendered once for as long as it shows the same."""
+    code, token, language = request.classroom.code, get_token(request), get_language()
+    context = {
+        "classroom": request.classroom,
+        "here": reverse(PAGE, args=[code]),
+        "gate_url": reverse("design_challenges:gate", args=[code]),
+        "csrf_token": TOKEN_PLACE,
+    }
+    rendered: list[str] = []
+    for card in cards:
+        made_from = language, code, *card.shown
+        page = kept_cards.find(card.team.team.pk, made_from)
+        if page is None:
+            page = render_to_string("teacher/_team_card.html", {**context, "card": card})
+            kept_cards.keep(card.team.team.pk, made_from, page)
+        rendered.append(mark_safe(page.replace(TOKEN_PLACE, token)))  # noqa: S308 - a template made it
+    return rendered
 
 
 def _picture(klass: ClassRecord, order: str) -> dict[str, Any]:

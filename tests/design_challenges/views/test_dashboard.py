@@ -346,3 +346,28 @@ def test_two_times_for_one_drop_are_said(classroom, challenge, teacher):
     for time in (412, 421):
         builders.enter(challenge, lambda author, t=time: saving.save_reading(iteration, 1, t, author, seen=0))
     assert "1 second time to settle" in text_of(teacher.get(url(classroom)))
+
+
+def test_a_kept_card_carries_the_token_of_whoever_asks_and_changes_with_its_team(
+    classroom: Classroom, challenge: Any, teacher: Client
+) -> None:
+    team = classroom.teams.order_by("place")[0]
+    builders.play_round(challenge, team, 1)
+
+    def card(client: Client) -> str:
+        page = client.get(url(classroom)).content.decode()
+        return page[page.index(f'id="team-{team.pk}"') :].partition("</details>")[0]
+
+    strict = Client(enforce_csrf_checks=True)
+    strict.cookies = substitute_client(classroom).cookies
+    tokens = [re.findall(r'csrfmiddlewaretoken" value="(\w{64})"', card(one)) for one in (teacher, strict)]
+    assert [len(found) for found in tokens] == [1, 1]
+    assert tokens[0] != tokens[1]
+    body = {"gate": "1:plan:close", "team": str(team.pk), "csrfmiddlewaretoken": tokens[0][0]}
+    gate = url(classroom, "gate/")
+    assert strict.post(gate, body).status_code == 403
+    assert strict.post(gate, body | {"csrfmiddlewaretoken": tokens[1][0]}).status_code == 302
+    assert "Plan is closed" not in card(teacher)
+    assert 'value="1:plan:open"' in card(teacher)
+    HelpCall.objects.create(class_challenge=challenge, team=team)
+    assert "pill-help" in card(teacher)
