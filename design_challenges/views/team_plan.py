@@ -183,7 +183,8 @@ def _figures(record: RoundRecord) -> list[tuple[Words, Words]]:
         value = record.variable(variable.slug)
         planned = record.plan_figures.variables[variable.slug] if record.plan_figures else None
         if value is not None and value != planned:
-            text = f"{write_size(value, variable, kind.length_unit(values))}\N{NO-BREAK SPACE}{variable.unit(system)}"
+            size = write_size(value, variable, kind.length_unit(values))
+            text = f"{size}\N{NO-BREAK SPACE}{variable.unit(system)}"
             lines.append((format_lazy(_("{name}, as built"), name=variable.label), text))
     if record.material_used is not None:
         points = format_lazy(_("{points} points"), points=f"{record.material_used:f}")
