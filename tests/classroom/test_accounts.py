@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import pytest
 from django.contrib.auth import get_user_model
+from django.contrib.auth.tokens import default_token_generator
 from django.test import Client
 from django.urls import reverse
 
@@ -157,6 +160,16 @@ def test_a_colleague_gets_a_link_that_works_once(client) -> None:
     assert visitor.get("/classes/").status_code == 200
     assert Client().post(link, password).status_code == 404
     assert Client().get(link).status_code == 404
+
+
+def test_a_colleagues_link_ends_after_three_days(client, monkeypatch) -> None:
+    client.force_login(make_teacher())
+    link = _invite(client, "noor")
+    made = datetime.now()  # noqa: DTZ005 - as the generator counts
+    for days, status in ((2.9, 200), (3.1, 404)):
+        late = made + timedelta(days=days)
+        monkeypatch.setattr(default_token_generator, "_now", lambda late=late: late)
+        assert Client().get(link).status_code == status
 
 
 def test_a_colleague_who_has_chosen_no_password_cannot_sign_in(client) -> None:
