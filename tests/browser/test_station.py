@@ -483,32 +483,3 @@ def test_without_scripts_times_are_typed(served: ServedSite, rooms: Any, new_pag
     page.get_by_role("button", name="Save the time").click()
     expect(page.locator("main")).to_contain_text(f"Saved: {whose}.")
     assert [row[2] for row in readings(served, rooms, "typed")] == [397]
-
-
-# --- the day before -------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("plain", [False, True], ids=["secure", "plain-http"])
-def test_the_check_says_what_will_and_will_not_work(served: ServedSite, page: Page, plain: bool) -> None:
-    page.goto(f"{served.lan_url if plain else served.base_url}/check/")
-    line = lambda name: page.locator(f"[data-check={name}] p").first  # noqa: E731
-    expect(line("server")).to_have_text("The server answers.")
-    expect(line("storage")).to_contain_text("Now load the page again")
-    page.get_by_role("button", name="Load again").click()
-    expect(line("storage")).to_contain_text("still there after the page is loaded again")
-    expect(line("secure")).to_contain_text("Plain HTTP" if plain else "HTTPS, or this machine itself")
-    expect(line("awake")).to_contain_text("does not let a page" if plain else "stays on")
-    expect(page.locator("#summary")).to_have_text(
-        "Teams can work and drops can be timed. Keep the pages open where there is no network."
-        if plain
-        else "Everything works, also without a network."
-    )
-    expect(line("camera")).to_contain_text("Take a picture")
-    page.locator("#picture").set_input_files(
-        {
-            "name": "one.svg",
-            "mimeType": "image/svg+xml",
-            "buffer": b"<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'/>",
-        }
-    )
-    expect(line("camera")).to_contain_text("photos of drawings will work")

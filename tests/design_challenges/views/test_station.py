@@ -2,88 +2,29 @@
 
 from __future__ import annotations
 
-import json
 import uuid
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from django.core import signing
 from django.test import Client
 from django.utils import timezone
 
 from classroom.access import STATION_COOKIE
 from classroom.models import Device, StationPass, Team
 from design_challenges.models import Drop, QueueMove, Reading, ReferenceDrop, Submission
-from design_challenges.services import saving, station_entries, station_state
+from design_challenges.services import saving, station_state
 from design_challenges.services.lessons import start_lesson
-from design_challenges.services.records import load_class
 from tests import builders
 from tests.support import site
+from tests.support.station_phone import Station, drops, make_built_class, unplaced
 
 pytestmark = pytest.mark.django_db
 
 
-class Station:
-    """A phone that sends entries as its outbox does."""
-
-    def __init__(self, challenge: Any) -> None:
-        self.challenge = challenge
-        self.client = Client()
-        self.client.cookies[STATION_COOKIE] = site.let_station_in(challenge.classroom)
-        self.device = Device.objects.filter(role=Device.Role.STATION).latest("pk")
-        self.counter = 0
-        self.clock = datetime(2026, 1, 1, tzinfo=UTC)  # its clock is far off, and that does not matter
-
-    @property
-    def ticket(self) -> str:
-        return signing.dumps(self.device.pk, salt="timing-station")
-
-    def body(self, *, entry_id: str = "", **fields: Any) -> dict[str, str]:
-        self.counter += 1
-        self.clock += timedelta(seconds=40)
-        body = {
-            "entry_id": entry_id or str(uuid.uuid4()),
-            "counter": self.counter,
-            "device_time": self.clock.isoformat(),
-            "challenge": self.challenge.pk,
-            "station": self.ticket,
-            **fields,
-        }
-        return {name: str(value) for name, value in body.items()}
-
-    def send(self, *, waited: float = 0, entry_id: str = "", **fields: Any) -> dict[str, Any]:
-        body = self.body(entry_id=entry_id, **fields)
-        sent = int((self.clock.timestamp() + waited) * 1000)
-        answer = self.client.post("/station/entry/", body, headers={"X-Entry": "1", "X-Sent": str(sent)})
-        assert answer.status_code == 200, answer.content
-        return {**answer.json(), "id": body["entry_id"]}
-
-    def send_together(self, *bodies: dict[str, str]) -> list[dict[str, Any]]:
-        """Send a list of entries in one request; return what the server says of each."""
-        answer = self.client.post(
-            "/station/entries/", {"entries": json.dumps(bodies)}, headers={"X-Entry": "1", "X-Sent": "0"}
-        )
-        assert answer.status_code == 200, answer.content
-        told: list[dict[str, Any]] = answer.json()["told"]
-        return told
-
-    def time_of(self, of: Team, /, trial: int = 1, hundredths: int = 400, **more: Any) -> dict[str, Any]:
-        place = {"team": of.pk, "team_name": of.name, "round": 1, "trial": trial, "attempt": 1}
-        return {"do": "reading", "how": "thumb", "hundredths": hundredths, **place, **more}
-
-    def time(self, of: Team, /, trial: int = 1, hundredths: int = 400, **more: Any) -> Any:
-        return self.send(**self.time_of(of, trial, hundredths, **more))
-
-
 @pytest.fixture
 def challenge() -> Any:
-    challenge = builders.make_challenge(builders.make_class(2), sums_by="software")
-    for team in challenge.classroom.teams.all():
-        builders.plan_round(challenge, team)
-        builders.clear_round(challenge, team)
-        builders.build_round(challenge, team)
-    return challenge
+    return make_built_class()
 
 
 @pytest.fixture
@@ -95,19 +36,6 @@ def team(challenge: Any) -> Team:
 @pytest.fixture
 def station(challenge: Any) -> Station:
     return Station(challenge)
-
-
-def drops(challenge: Any, team: Team) -> list[tuple[int, int, int, bool, str]]:
-    record = load_class(challenge).team(team.pk).rounds[1]
-    return [
-        (drop.trial, drop.attempt, drop.reading.hundredths if drop.reading else 0, drop.counts, drop.mark)
-        for drop in record.drops
-    ]
-
-
-def unplaced(challenge: Any) -> list[tuple[int, str]]:
-    found = Reading.objects.filter(class_challenge=challenge, drop=None).order_by("pk")
-    return list(found.values_list("hundredths", "unplaced"))
 
 
 # --- a time finds its drop ------------------------------------------------------------------------
@@ -142,76 +70,6 @@ def test_the_same_id_with_another_time_is_refused_and_kept(
     assert station.time(team, hundredths=999, entry_id=first["id"])["outcome"] == "refused"
     assert drops(challenge, team) == [(1, 1, 400, True, "")]
     assert Submission.objects.filter(outcome="refused").get().body["hundredths"] == "999"
-
-
-# --- several at once ------------------------------------------------------------------------------
-
-
-def test_of_entries_that_come_together_each_is_saved_by_itself_and_in_their_order(
-    challenge: Any, team: Team, station: Station
-) -> None:
-    first = station.body(**station.time_of(team, 1, 412))
-    call = station.body(do="call", of=first["entry_id"], call="hit")
-    again = station.body(**station.time_of(team, 1, 433, attempt=2))
-    told = station.send_together(first, call, again)
-    assert [(one["status"], one["outcome"]) for one in told] == [(200, "saved")] * 3
-    assert drops(challenge, team) == [(1, 1, 412, False, "hit"), (1, 2, 433, True, "")]
-    sent = Submission.objects.filter(device=station.device).order_by("pk")
-    assert list(sent.values_list("counter", flat=True)) == [1, 2, 3]
-
-
-def test_a_refused_one_among_several_stops_nothing(challenge: Any, team: Team, station: Station) -> None:
-    bodies = [
-        station.body(**station.time_of(team, 1, 412)),
-        station.body(**station.time_of(team, 9, 555)),
-        station.body(do="dance"),
-        station.body(**station.time_of(team, 2, 433)),
-    ]
-    told = station.send_together(*bodies)
-    assert [one["outcome"] for one in told] == ["saved", "refused", "refused", "saved"]
-    assert drops(challenge, team) == [(1, 1, 412, True, ""), (2, 1, 433, True, "")]
-    assert unplaced(challenge) == [(555, "trial")]
-
-
-def test_several_that_come_again_whole_or_in_part_count_once(
-    challenge: Any, team: Team, station: Station
-) -> None:
-    bodies = [station.body(**station.time_of(team, trial, 400 + trial)) for trial in (1, 2, 3)]
-    alone = station.client.post("/station/entry/", bodies[0], headers={"X-Entry": "1", "X-Sent": "0"}).json()
-    told = station.send_together(*bodies)
-    assert station.send_together(*bodies) == told
-    assert told[0] == {"status": 200, **alone}
-    assert [row[2] for row in drops(challenge, team)] == [401, 402, 403]
-    assert Reading.objects.count() == 3
-
-
-def test_where_one_among_several_breaks_off_those_before_it_are_told_and_those_behind_it_wait(
-    challenge: Any, team: Team, station: Station, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    bodies = [station.body(**station.time_of(team, trial, 400 + trial)) for trial in (1, 2, 3)]
-    carry_out = station_entries.carry_out
-
-    def stumble(challenge: Any, body: Any, author: Any, **more: Any) -> Any:
-        if body["hundredths"] == "402":
-            raise OSError("the disk does not answer")
-        return carry_out(challenge, body, author, **more)
-
-    with monkeypatch.context() as patched:
-        patched.setattr(station_entries, "carry_out", stumble)
-        assert [one["outcome"] for one in station.send_together(*bodies)] == ["saved"]
-        with pytest.raises(OSError, match="disk"):
-            station.send_together(*bodies[1:])
-        assert [row[2] for row in drops(challenge, team)] == [401]
-    assert [one["outcome"] for one in station.send_together(*bodies)] == ["saved"] * 3
-    assert [row[2] for row in drops(challenge, team)] == [401, 402, 403]
-
-
-@pytest.mark.parametrize("entries", ["", "no list", "{}", "[]", "[1]", json.dumps([{"do": "reading"}] * 101)])
-def test_what_is_no_list_of_entries_is_told_so(station: Station, entries: str) -> None:
-    answer = station.client.post("/station/entries/", {"entries": entries}, headers={"X-Entry": "1"})
-    assert answer.status_code == 400
-    assert answer.json()["reason"] == "These entries cannot be read."
-    assert not Submission.objects.filter(device=station.device).exists()
 
 
 @pytest.mark.parametrize(("call", "counts"), [("not_open", True), ("tangled", True), ("hit", False)])
