@@ -103,7 +103,7 @@ def make_class(name: str, teams: int, teacher: Any, pattern: Team, children: int
 
 def make_dropping_class(name: str, teams: int, teacher: Any, pattern: Team) -> ClassChallenge:
     """Make a class whose teams have built in their first round and dropped nothing, the station open."""
-    challenge = make_empty_class(name, teacher)
+    challenge = make_empty_class(name, teacher, sums_by="software")
     copy_rounds(pattern, add_teams(challenge.classroom, teams), challenge, rounds=1, drops=False)
     for move in (QueueMove.Move.START, QueueMove.Move.NO_REFERENCE):
         QueueMove.objects.create(class_challenge=challenge, move=move)
