@@ -199,11 +199,10 @@ class Device:
             return ""
 
     def close_and_open(self) -> None:
-        """Close the page and open another in its window: one of its own would cost more."""
-        with self.page.context.expect_page() as opened:
-            self.page.evaluate("() => void open('about:blank', '_blank', 'noopener')")
+        """Close the page and open another in the same browser."""
+        context = self.page.context
         self.page.close()
-        self.page = self._watched(opened.value)
+        self.page = self._watched(context.new_page())
         self.open()
 
     def has(self, hundredths: int) -> bool:
