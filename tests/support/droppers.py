@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -94,7 +95,10 @@ async ([team, time, waits]) => {
     elements.time.value = time;
     document.querySelector("#typed-form .button-next").click();
     const screen = document.getElementById("typed");
-    while (waits && !screen.hidden) await new Promise((done) => setTimeout(done, 10));
+    for (const end = performance.now() + 60_000; waits && !screen.hidden; ) {
+        if (performance.now() > end) throw new Error(`the screen does not go on: ${screen.textContent}`);
+        await new Promise((done) => setTimeout(done, 10));
+    }
 }
 """
 IS_SAVED_AT_STATION = "() => document.getElementById('safe')?.textContent.trim() === 'saved'"
@@ -119,7 +123,10 @@ async ([time, waits]) => {
     const field = document.querySelector("main input[name=time]");
     field.value = time;
     field.form.querySelector(".button-next").click();
-    while (waits && !field.form.hasAttribute("data-entry")) await new Promise((done) => setTimeout(done, 10));
+    for (const end = performance.now() + 5000; waits && performance.now() < end; ) {
+        if (field.form.hasAttribute("data-entry")) return;
+        await new Promise((done) => setTimeout(done, 10));
+    }
 }
 """
 # The form says so itself, or the page has gone on, which it does when the entry was saved.
@@ -293,11 +300,9 @@ class Tablet(Device):
     def type_time(self, team: str, hundredths: int) -> None:
         """Call a drop and type its time; it is promised once the form says that the tablet has it."""
         self.get_ready()
-        try:
+        with suppress(Error):  # the page went on while it was asked
             self.page.evaluate(PRESS_AT_TABLET, [seconds(hundredths), True])
-        except Error:
-            # The page went on while it was asked.
-            self.until(lambda: bool(self.page.evaluate(TABLET_HAS_IT)))
+        self.until(lambda: bool(self.page.evaluate(TABLET_HAS_IT)))
         self.promise(team, hundredths)
 
     def promise(self, team: str, hundredths: int) -> None:
