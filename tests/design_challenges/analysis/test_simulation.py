@@ -255,14 +255,14 @@ def signs_found(world: World, designs: list[Sizes], drops: int) -> tuple[bool, b
     return right, right and all(estimate.excludes_zero for estimate in estimates)
 
 
-def hold_experiment(classes: int, say: Say) -> None:
+def test_the_class_experiment_finds_both_signs_more_often_than_the_class_s_own_designs(say: Say) -> None:
     world = World(51)
     model = SOFT_LANDING.effects(world.values)
     assert model is not None
     offered = 0
     found = {"experiment": np.zeros(2), "own": np.zeros(2)}
     gain = []
-    for _ in range(classes):
+    for _ in range(CLASSES):
         designs = [[world.near_the_limit(0.8), world.near_the_limit()] for _ in range(TEAMS)]
         data = world.classroom(designs, DROPS)
         plan = offer(data, designs_of(data), model, None)
@@ -288,17 +288,8 @@ def hold_experiment(classes: int, say: Say) -> None:
         name: f"right in {right:.0f} %, shown in {shown:.0f} %" for name, (right, shown) in shares.items()
     }
     say(
-        f"class experiment at five drops, {classes} classes, offered in {100 * offered / classes:.0f} % "
+        f"class experiment at five drops, {CLASSES} classes, offered in {100 * offered / CLASSES:.0f} % "
         f"(standard errors {np.median(gain):.1f} times smaller, median): signs of both effects "
         f"{said['experiment']}; by the class's own designs {said['own']}"
     )
     assert shares["experiment"][0] > shares["own"][0]
-
-
-def test_the_class_experiment_finds_both_signs_more_often_than_the_class_s_own_designs(say: Say) -> None:
-    hold_experiment(300, say)
-
-
-@pytest.mark.long
-def test_the_class_experiment_finds_both_signs_more_often_in_2000_classes(say: Say) -> None:
-    hold_experiment(CLASSES, say)
