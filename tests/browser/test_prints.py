@@ -35,16 +35,22 @@ def school(served: Any) -> dict[str, Any]:
 
 @pytest.fixture
 def paper(served: Any, school: dict[str, Any], new_page: PageMaker) -> Any:
-    """Return a function that opens a sheet's address for a size of paper, laid out as it prints."""
+    """Return a function that opens a sheet's address for a size of paper, laid out as it prints.
+
+    With `button` the sheet is what that button of the page answers.
+    """
     page = new_page((1280, 900))
     cookie = {"name": settings.SESSION_COOKIE_NAME, "value": school["session"], "url": served.base_url}
     page.context.add_cookies([cookie])  # type: ignore[list-item]
 
-    def open_sheet(path: str, size: tuple[float, float]) -> Printed:
+    def open_sheet(path: str, size: tuple[float, float], button: str = "") -> Printed:
         name = "a4" if size == A4 else "letter"
         answer = page.goto(f"{served.base_url}/classes/{path}{'&' if '?' in path else '?'}paper={name}")
         assert answer is not None
         assert answer.status == 200, path
+        if button:
+            with page.expect_navigation():
+                page.get_by_role("button", name=button).click()
         return Printed(page, size)
 
     return open_sheet
@@ -214,6 +220,15 @@ def test_the_kit_of_the_fullest_class_loses_nothing(
     printed = paper(f"{school['full']}/{sheet}", size)
     printed.check()
     assert len(printed) <= most, len(printed)
+
+
+@SIZES
+@pytest.mark.parametrize("which", ["plain", "full"])
+def test_a_substitutes_card_is_one_page(paper: Any, school: Any, size: Any, which: str) -> None:
+    paper(f"{school[which]}/paper/tags/", size)  # the paper that is chosen once holds for what a form answers
+    card = paper(f"{school[which]}/substitute/", size, "Make a card")
+    card.check(["Running a lesson with"])
+    assert len(card) == 1
 
 
 @pytest.mark.parametrize(
