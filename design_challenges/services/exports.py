@@ -91,6 +91,8 @@ class TrialRow:
 
 def clean_text(text: str) -> str:
     """Return a text without the characters that no file can carry, its line ends all alike."""
+    if text.isascii() and text.isprintable():
+        return text
     return _UNWRITABLE.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
 
 

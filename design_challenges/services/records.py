@@ -238,7 +238,8 @@ def _load(challenge: ClassChallenge, teams: Mapping[Team, Row | None], one: int 
     rows = _IterationRows(challenge.pk, one)
     settings = latest_settings(challenge)
     records = []
-    members, away = _members(challenge.classroom_id, {team.pk for team in teams})
+    places = _places_in_class.rows(challenge.classroom_id) if one is None else _places_of_team.rows(one)
+    members, away = _members(places, {team.pk for team in teams})
     for place, (team, own) in enumerate(teams.items(), start=1):
         iterations = by_team[team.pk]
         record = TeamRecord(
@@ -267,9 +268,10 @@ def _load(challenge: ClassChallenge, teams: Mapping[Team, Row | None], one: int 
     )
 
 
-_places = Prepared(
-    lambda classroom: (
-        TeamMember.objects.filter(student__classroom=classroom, student__left_at__isnull=True)
+def _places(students: Q) -> QuerySet[TeamMember, Any]:
+    """Return in which team these children are from which round on, and who is away this lesson."""
+    return (
+        TeamMember.objects.filter(students, student__left_at__isnull=True)
         .annotate(
             away=Exists(
                 Attendance.objects.filter(
@@ -279,17 +281,20 @@ _places = Prepared(
         )
         .order_by("student__given_name", "student__initial", "student_id", "from_round")
         .values_list(*STUDENT, "team_id", "from_round", "away")
-    ),
-    int,
+    )
+
+
+_places_in_class = Prepared(lambda classroom: _places(Q(student__classroom=classroom)), int)
+# Of a team's children the other teams count, too: a child may have changed to one of them.
+_places_of_team = Prepared(
+    lambda team: _places(Q(student__in=TeamMember.objects.filter(team=team).values("student"))), int
 )
 
 
 def _members(
-    classroom_id: int, team_ids: Iterable[int]
+    places: Sequence[Row], wanted: set[int]
 ) -> tuple[dict[int, dict[int, list[Student]]], frozenset[int]]:
     """Return who is in each team from each round on at which that changes, and who is away this lesson."""
-    wanted = set(team_ids)
-    places = _places.rows(classroom_id)
     students: dict[int, Student] = {}
     for place in places:
         if place.student__id not in students:

@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from xml.etree import ElementTree as ET
+from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
@@ -25,7 +26,6 @@ Number = Decimal | Fraction | int | float
 Value = Decimal | float | int | str
 """A formula's result."""
 
-_ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;"})
 _NO_CELLS = re.compile(rb"<sheetData(?:></sheetData>| ?/>)")
 _NO_SIZE = re.compile(rb'<dimension ref="A1:A1" ?/>')
 
@@ -54,7 +54,7 @@ class Cells:
     ) -> None:
         """Put down a formula (it begins with =) and what it gives; `array` works it out item by item."""
         kind = f' t="array" ref="{get_column_letter(column)}{row}"' if array else ""
-        asked = f"<f{kind}>{formula[1:].translate(_ESCAPES)}</f>"
+        asked = f"<f{kind}>{escape(formula[1:])}</f>"
         if isinstance(result, str):
             self._put(row, column, look, ' t="str"', asked + _element("v", result))
         else:
@@ -82,7 +82,7 @@ class Cells:
 def _element(name: str, text: str) -> str:
     # A blank at either end is kept only where the text says that it is meant.
     space = "" if text == text.strip() else ' xml:space="preserve"'
-    return f"<{name}{space}>{text.translate(_ESCAPES)}</{name}>"
+    return f"<{name}{space}>{escape(text)}</{name}>"
 
 
 def _digits(number: Number) -> str:

@@ -113,7 +113,8 @@ class Sheet:
         # Otherwise it becomes a formula when somebody only goes into the cell and out again.
         look = self._look(style, quoted=cleaned[0] in "=+-@")
         # The format reads _x0041_ as a character's number; the escape of the underscore keeps it a text.
-        self.cells.text(row, column, look, _LOOKS_ESCAPED.sub("_x005F_", cleaned))
+        plain = "_x" not in cleaned
+        self.cells.text(row, column, look, cleaned if plain else _LOOKS_ESCAPED.sub("_x005F_", cleaned))
         self.widths[column] = max(self.widths.get(column, 0), min(len(cleaned), WIDEST))
         if style == "sb_long":
             lines = -(-len(cleaned) // (WIDEST + 8))
