@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import namedtuple
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.models import Model, QuerySet
+from django.db.models.sql import UpdateQuery
 
 Converters = list[tuple[int, tuple[Sequence[Callable[[Any, Any, Any], Any]], Any]]]
 
@@ -16,11 +17,10 @@ _NUMBER = 7_000_000_000_000_000_000
 _TEXT = "the text of parameter {}"
 
 
-class _Compiled:
-    """One query as the database understands it, and where each parameter goes."""
+class _Statement:
+    """A statement as the database understands it, and where each parameter goes."""
 
-    def __init__(self, queryset: QuerySet[Any, Any], kinds: Sequence[type]) -> None:
-        compiler = queryset.query.get_compiler(using=DEFAULT_DB_ALIAS)
+    def __init__(self, compiler: Any, kinds: Sequence[type]) -> None:
         self.sql, parameters = compiler.as_sql()
         places = {_mark(kind, place): place for place, kind in enumerate(kinds)}
         # (place of the caller's parameter, None) or (None, a value of the query's own)
@@ -31,14 +31,22 @@ class _Compiled:
         missing = set(range(len(kinds))) - {place for place, _value in self.parameters}
         if missing:
             raise ValueError(f"The query does not use its parameters {sorted(missing)}.")
+
+    def filled(self, values: Sequence[Any]) -> list[Any]:
+        return [value if place is None else values[place] for place, value in self.parameters]
+
+
+class _Compiled(_Statement):
+    """A query, and how its rows are read."""
+
+    def __init__(self, queryset: QuerySet[Any, Any], kinds: Sequence[type]) -> None:
+        compiler = queryset.query.get_compiler(using=DEFAULT_DB_ALIAS)
+        super().__init__(compiler, kinds)
         select = compiler.select or []
         expressions = [column[0] for column in select[: compiler.col_count]]
         self.converters: Converters = list(compiler.get_converters(expressions).items())
         make: Any = namedtuple
         self.row: Callable[[Sequence[Any]], Any] = make("Row", _names(queryset))._make
-
-    def filled(self, values: Sequence[Any]) -> list[Any]:
-        return [value if place is None else values[place] for place, value in self.parameters]
 
 
 def _mark(kind: type, place: int) -> int | str:
@@ -99,6 +107,34 @@ class Prepared:
         """Return the first row, or None."""
         found = self.rows(*values)
         return found[0] if found else None
+
+
+class PreparedUpdate:
+    """A change to rows whose SQL is kept.
+
+    `make` is given a stand-in for each parameter (`kinds`: int or str) and returns the rows, as a queryset,
+    and what their columns become.
+    """
+
+    def __init__(
+        self, make: Callable[..., tuple[QuerySet[Any, Any], Mapping[str, Any]]], *kinds: type
+    ) -> None:
+        self._make, self._kinds = make, kinds
+        self._compiled: dict[str, _Statement] = {}
+
+    def run(self, *values: Any) -> int:
+        """Change the rows; return how many there were."""
+        connection = connections[DEFAULT_DB_ALIAS]
+        compiled = self._compiled.get(connection.vendor)
+        if compiled is None:
+            rows, become = self._make(*(_mark(kind, place) for place, kind in enumerate(self._kinds)))
+            query: Any = rows.query.chain(UpdateQuery)
+            query.add_update_values(dict(become))
+            statement = _Statement(query.get_compiler(using=DEFAULT_DB_ALIAS), self._kinds)
+            compiled = self._compiled[connection.vendor] = statement
+        with connection.cursor() as cursor:
+            cursor.execute(compiled.sql, compiled.filled(values))
+            return int(cursor.rowcount)
 
 
 def columns_of(model: type[Model], prefix: str = "") -> list[str]:

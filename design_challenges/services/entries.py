@@ -14,6 +14,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from classroom.models import Device
+from classroom.prepared import PreparedUpdate
 from design_challenges.models import ClassChallenge, Revision, Submission
 
 if TYPE_CHECKING:
@@ -105,13 +106,26 @@ def body_hash(body: Mapping[str, Any]) -> str:
     return hashlib.sha256(json.dumps(body, sort_keys=True, ensure_ascii=False).encode()).hexdigest()
 
 
+_raised = PreparedUpdate(
+    lambda challenge: (Revision.objects.filter(class_challenge=challenge), {"number": F("number") + 1}), int
+)
+# The one change that the table of entries knows: what came of the row that was added a moment before.
+_answered = PreparedUpdate(
+    lambda pk, answer, outcome: (
+        Submission._base_manager.filter(pk=pk),
+        {"answer": answer, "outcome": outcome},
+    ),
+    *(int, str, str),
+)
+
+
 def bump_revision(challenge_id: int) -> None:
     """Raise the revision number; call it as the last statement of the transaction.
 
     A row of its own and F() + 1: with a sequence a late commit would be skipped by
     whoever polls.
     """
-    if not Revision.objects.filter(class_challenge_id=challenge_id).update(number=F("number") + 1):
+    if not _raised.run(challenge_id):
         Revision.objects.create(class_challenge_id=challenge_id, number=1)
 
 
@@ -170,7 +184,7 @@ def _save(
             text = result.reason[:ANSWER_LENGTH]
         else:
             text = result.answer if isinstance(result, Unchanged) else result
-        Submission._base_manager.filter(pk=submission.pk).update(answer=text, outcome=outcome)
+        _answered.run(submission.pk, text, outcome)
         if not isinstance(result, Unchanged):
             bump_revision(challenge.pk)
     return Answer(text=text, repeated=False, outcome=outcome)

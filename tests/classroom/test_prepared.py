@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 from django.db import connection
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, Subquery
 from django.test.utils import CaptureQueriesContext
 
 from classroom.models import Classroom, Team
-from classroom.prepared import Prepared, columns_of, instance_of
+from classroom.prepared import Prepared, PreparedUpdate, columns_of, instance_of
 from tests.builders import make_class
 
 pytestmark = pytest.mark.django_db
@@ -86,3 +86,22 @@ def test_a_query_that_leaves_a_parameter_out_or_names_no_columns_is_refused():
         Prepared(lambda _pk: Team.objects.values_list("pk"), int).rows(1)
     with pytest.raises(ValueError, match="names its columns"):
         Prepared(lambda pk: Team.objects.filter(pk=pk), int).rows(1)
+
+
+def test_a_prepared_change_touches_the_rows_it_names_and_says_how_many():
+    first, second = make_class(2), make_class(3)
+    rename = PreparedUpdate(
+        lambda classroom, name: (
+            Team.objects.filter(classroom=classroom),
+            {"name": name, "place": F("place") + 10},
+        ),
+        int,
+        str,
+    )
+    places = list(first.teams.order_by("pk").values_list("place", flat=True))
+    assert rename.run(first.pk, "Curlew’s") == 2
+    assert rename.run(second.pk, "Dunlin") == 3
+    assert rename.run(0, "nobody") == 0
+    found = list(first.teams.order_by("pk").values_list("name", "place"))
+    assert found == [("Curlew’s", place + 10) for place in places]
+    assert {team.name for team in second.teams.all()} == {"Dunlin"}
