@@ -34,13 +34,14 @@ from design_challenges.services.lessons import start_lesson
 from tests import builders
 from tests.support import site, stages
 teacher = get_user_model().objects.create_user("k.eyes", password=PASSWORD)
-room = builders.make_class(3, teacher=teacher, name="Room 7")
+room = builders.make_class(4, teacher=teacher, name="Room 7")
 challenge = builders.make_challenge(room, drawing_required=True, trials_per_round=2)
 stages.open_round(challenge, 2)
 start_lesson(room, teacher)
-first, second, third = room.teams.all()
+first, second, third, fourth = room.teams.all()
 stages.play_to(challenge, second, "over")
 site.copy_rounds(site.played_team(teacher, "new-ready"), third, challenge)
+site.copy_rounds(site.played_team(teacher, "finished"), fourth, challenge)
 print(json.dumps({"code": room.code, "codes": [team.code for team in room.teams.all()],
     "teams": [team.pk for team in room.teams.all()], "student": room.students.last().pk,
     "drop": stages.some_drop(third)}))
@@ -102,6 +103,19 @@ def test_the_tools_of_the_team_bar_work_by_keyboard(served, school, devices):
     keys.follow("Not us?")
     keys.send("Not us: leave this team")
     expect(page.get_by_label("Class code")).to_be_visible()
+
+
+def test_a_team_that_has_done_it_all_looks_back_by_keyboard(served, school, devices):
+    page = devices()
+    keys = Keys(page)
+    tablet = Tablet(page, served.base_url, OLDER, STORY, keys)
+    tablet.join_by_link(school["code"], school["codes"][3])
+    expect(page.get_by_role("heading", level=1)).to_have_text("You have done it all")
+    for link, leads_to in (("our plan", "/team/1/plan/"), ("our results", "/team/2/results/")):
+        page.goto(f"{served.base_url}/team/finished/")
+        found = page.get_by_role("main").get_by_role("link", name=link, exact=True)
+        keys.follow(found.first if "1" in leads_to else found.last)
+        assert page.url.endswith(leads_to)
 
 
 def test_it_broke_is_said_by_keyboard(served, school, devices):
@@ -229,6 +243,21 @@ def test_the_files_are_fetched_by_keyboard(teacher):
         with page.expect_download() as download:
             page.keyboard.press("Enter")
         assert download.value.suggested_filename.startswith(teacher.code)
+
+
+def test_a_substitutes_card_is_made_and_withdrawn_by_keyboard(teacher):
+    page, keys = teacher.page, teacher.hands
+    teacher.open("substitute/")
+    days = page.locator("main input[name=days]")
+    keys.tap("days", days.nth(1).get_attribute("value") or "")
+    keys.send("Make a card")
+    expect(page.locator(".sheet svg")).to_be_visible()
+    keys.go_to(page.get_by_role("button", name="Print"))
+    keys.follow("Back")
+    teacher.open("substitute/")
+    expect(page.locator("#cards tbody tr").first).to_contain_text("works")
+    keys.send(page.locator("#cards tbody tr").first.get_by_role("button"))
+    expect(page.locator("#cards tbody tr").first).to_contain_text("withdrawn")
 
 
 FORMS = [
