@@ -12,8 +12,9 @@ from django.db.models.sql import UpdateQuery
 
 Converters = list[tuple[int, tuple[Sequence[Callable[[Any, Any, Any], Any]], Any]]]
 
-# What stands for a parameter while the query is compiled; neither occurs in a query of ours.
-_NUMBER = 7_000_000_000_000_000_000
+# What stands for a parameter while the query is compiled; neither occurs in a query of ours. The number fits
+# into an account's id, which is narrower than the others: what can be in no row is not asked at all.
+_NUMBER = 2_100_000_000
 _TEXT = "the text of parameter {}"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.contrib.auth import get_user_model
 from django.db import connection
 from django.db.models import F, OuterRef, Q, Subquery
 from django.test.utils import CaptureQueriesContext
@@ -90,18 +91,24 @@ def test_a_query_that_leaves_a_parameter_out_or_names_no_columns_is_refused():
 
 def test_a_prepared_change_touches_the_rows_it_names_and_says_how_many():
     first, second = make_class(2), make_class(3)
-    rename = PreparedUpdate(
-        lambda classroom, name: (
-            Team.objects.filter(classroom=classroom),
-            {"name": name, "place": F("place") + 10},
+    change = PreparedUpdate(
+        lambda pk, name: (
+            Classroom.objects.filter(pk=pk),
+            {"name": name, "wrong_codes": F("wrong_codes") + 10},
         ),
         int,
         str,
     )
-    places = list(first.teams.order_by("pk").values_list("place", flat=True))
-    assert rename.run(first.pk, "Curlew’s") == 2
-    assert rename.run(second.pk, "Dunlin") == 3
-    assert rename.run(0, "nobody") == 0
-    found = list(first.teams.order_by("pk").values_list("name", "place"))
-    assert found == [("Curlew’s", place + 10) for place in places]
-    assert {team.name for team in second.teams.all()} == {"Dunlin"}
+    assert change.run(first.pk, "Curlew’s") == 1
+    assert change.run(first.pk, "Dunlin") == 1
+    assert change.run(0, "nobody’s") == 0
+    first.refresh_from_db()
+    assert (first.name, first.wrong_codes) == ("Dunlin", 20)
+    untouched = Classroom.objects.get(pk=second.pk)
+    assert (untouched.name, untouched.wrong_codes) == (second.name, 0)
+
+
+def test_a_parameter_may_be_an_accounts_id_which_is_narrower_than_others():
+    user = get_user_model().objects.create_user("ada")
+    prepared = Prepared(lambda pk: get_user_model().objects.filter(pk=pk).values_list("username"), int)
+    assert [row.username for row in prepared.rows(user.pk)] == ["ada"]
