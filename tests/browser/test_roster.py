@@ -18,6 +18,7 @@ LIST = (
 )
 
 BUILD = """
+from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore
@@ -32,10 +33,9 @@ for name in ('by-mouse', 'by-keys', 'package'):
     codes[name] = room.code
 session = SessionStore()
 session[SESSION_KEY] = str(user.pk)
-session[BACKEND_SESSION_KEY] = 'django.contrib.auth.backends.ModelBackend'
+session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
 session[HASH_SESSION_KEY] = user.get_session_auth_hash()
 session.create()
-from django.conf import settings
 print(json.dumps({'codes': codes, 'session': session.session_key, 'cookie': settings.SESSION_COOKIE_NAME}))
 """
 

@@ -300,6 +300,7 @@ def test_the_day_at_the_drop_site(
     Thumb(page).fall(0.6)
     page.wait_for_timeout(400)
     page.locator("[data-call=not_open]").tap()
+    expect(page.locator("#next")).to_be_visible()
     # All of that is on a small phone at once, too.
     readings_button = page.get_by_role("button", name="Show my readings").bounding_box()
     assert readings_button
