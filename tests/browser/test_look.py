@@ -411,7 +411,7 @@ def test_a_timer_that_has_run_out_says_so(look, page):
 @pytest.mark.parametrize("path", ["/form", "/drawing"])
 def test_a_first_visit_is_light(look, page, path):
     sizes = first_visit_weight(page, lambda: page.goto(look.base_url + path))
-    # About 13 kB of it keeps what is typed on the tablet until the server has it, and opens it without a network.
+    # About 13 kB of it keeps what is typed on the tablet, sends it, and opens the page without a network.
     assert sum(sizes.values()) <= 88_000, sizes
 
 
