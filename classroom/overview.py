@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, Max, OuterRef, Q, Subquery
+from django.db.models import Count, Max, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
-from classroom.models import Classroom, Lesson
+from classroom.models import Classroom, Lesson, Student, Team
 from classroom.teaming import Seating, seating
 from design_challenges.kinds import get_kind
 from design_challenges.models import ChallengeSettings, ClassChallenge, DesignIteration
@@ -32,12 +33,19 @@ def class_rows(classrooms: Any) -> list[ClassRow]:
         .annotate(last=Max("number"))
         .values("last")
     )
+    # Counted apart: joined, every child would meet every team, and a large class take seconds.
     counted = classrooms.annotate(
-        student_count=Count("students", filter=Q(students__left_at__isnull=True), distinct=True),
-        team_count=Count("teams", filter=Q(teams__retired_at__isnull=True), distinct=True),
+        student_count=_number_of(Student.objects.filter(left_at__isnull=True)),
+        team_count=_number_of(Team.objects.filter(retired_at__isnull=True)),
         last_round=Subquery(last[:1]),
     )
     return [ClassRow(row, row.student_count, row.team_count, row.last_round or 0) for row in counted]
+
+
+def _number_of(rows: QuerySet[Any]) -> Coalesce:
+    """Return how many of these rows a class has, as an expression of a query over classes."""
+    of_class = rows.filter(classroom=OuterRef("pk")).order_by().values("classroom")
+    return Coalesce(Subquery(of_class.annotate(number=Count("pk")).values("number")), 0)
 
 
 @dataclass(frozen=True)

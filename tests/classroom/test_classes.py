@@ -9,9 +9,10 @@ from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
-from classroom.access import SUBSTITUTE_COOKIE, TEAM_COOKIE, let_substitute_in
+from classroom.access import SUBSTITUTE_COOKIE, TEAM_COOKIE, classrooms_of, let_substitute_in
 from classroom.codes import in_groups
 from classroom.models import Classroom, Membership, Student, SubstitutePass
+from classroom.overview import class_rows
 from design_challenges.services.saving import start_round
 from tests.builders import make_challenge, make_class, make_teacher, teacher_client, team_client
 
@@ -272,3 +273,14 @@ def test_a_teams_cookie_alone_opens_no_teachers_page() -> None:
     tablet = team_client(classroom.teams.get())
     assert tablet.cookies[TEAM_COOKIE].value
     assert tablet.get(f"/classes/{classroom.code}/").headers["Location"].startswith("/sign-in/")
+
+
+def test_the_list_counts_each_class_s_children_and_teams_of_today() -> None:
+    teacher = make_teacher("counting")
+    large, empty = make_class(4, teacher=teacher, name="Large"), make_class(0, teacher=teacher, name="New")
+    large.students.filter(pk=large.students.first().pk).update(left_at=timezone.now())
+    large.teams.filter(place=4).update(retired_at=timezone.now())
+
+    rows = {row.classroom: (row.students, row.teams) for row in class_rows(classrooms_of(teacher))}
+
+    assert rows == {large: (11, 3), empty: (0, 0)}
