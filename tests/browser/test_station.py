@@ -140,7 +140,7 @@ def call(page: Page, how: str = "yes") -> None:
 
 
 def tap(button: Locator) -> None:
-    """Tap what leads on, once more where nothing came of it (seen once under load; its cause was not found)."""
+    """Tap what leads on, once more where nothing came of it (seen once under load, cause not found)."""
     for _again in range(2):
         button.tap()
         with suppress(AssertionError):
