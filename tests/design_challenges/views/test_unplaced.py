@@ -14,18 +14,14 @@ from design_challenges.services.records import load_class
 from design_challenges.services.unplaced import count_waiting
 from tests import builders
 from tests.support import site
+from tests.support.station_phone import make_built_class
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def challenge() -> Any:
-    challenge = builders.make_challenge(builders.make_class(2), sums_by="software")
-    for team in challenge.classroom.teams.all():
-        builders.plan_round(challenge, team)
-        builders.clear_round(challenge, team)
-        builders.build_round(challenge, team)
-    return challenge
+    return make_built_class()
 
 
 @pytest.fixture
