@@ -51,9 +51,7 @@ def line(served: ServedSite) -> Iterator[CutLine]:
 @pytest.fixture
 def tablet(room: Any, line: CutLine, new_page: PageMaker) -> Callable[..., Page]:
     """`tablet(2)`: the third team's tablet at its purpose, by a line that can be cut."""
-    # A dead line is written on the console, also where it kept a worker's script away.
-    for part in ("htmx:", "Failed to fetch", "net::ERR", "when fetching the script"):
-        new_page.forgive(part)
+    new_page.forgive_a_dead_line()
 
     def open_at(team: int, *, plain: bool = True) -> Page:
         page, base = new_page(), f"http://{LAN_NAME if plain else '127.0.0.1'}:{line.port}"
@@ -149,7 +147,7 @@ def test_a_tablet_that_joined_another_team_keeps_what_the_first_one_typed_for_th
     line.heal()
     page.goto(f"{base}{PURPOSE}")
     page.locator("#outbox-line summary").click()
-    expect(page.locator("#outbox-line")).to_contain_text("Typed for another team.")
+    expect(page.locator("#outbox-line")).to_contain_text("It was typed for another team.")
     page.wait_for_timeout(1000)
     assert (texts_of(served, room, 4), texts_of(served, room, 5)) == ([], [])
     page.context.add_cookies([{"name": "sb_team", "value": room["tablets"][4], "url": base}])

@@ -440,8 +440,7 @@ def test_eight_teams_three_times_without_a_network_are_on_the_board_when_it_is_b
     figures = board.locator("#board-live table tbody tr")
     expect(figures).to_have_count(8)
     expect(board.locator("#board-live")).to_contain_text("nothing yet")
-    for part in ("Failed to load", "net::ERR"):
-        new_page.forgive(part)  # a dead line is written on the console
+    new_page.forgive_a_dead_line()
     page = new_page(SMALL, has_touch=True, is_mobile=True)
     page.context.add_cookies([{"name": "sb_station", "value": room["station"], "url": base}])
     page.goto(f"{base}/station/")

@@ -20,6 +20,8 @@ TABLET = (820, 1180)
 PHONE = (390, 844)
 PROJECTOR = (1280, 720)
 WIDTHS = (320, 390, 820, 1280)
+# A page's own request, htmx's, and that for a worker's script.
+DEAD_LINE = ("net::ERR", "Failed to load", "Failed to fetch", "htmx:", "when fetching the script")
 OWN_HOSTS = {"127.0.0.1", "localhost", LAN_NAME}
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
@@ -88,6 +90,11 @@ class PageMaker:
     def forgive(self, part: str) -> None:
         """Let faults whose text contains `part` pass in this test: say in the test why."""
         self.forgiven.append(part)
+
+    def forgive_a_dead_line(self) -> None:
+        """Let what Chromium writes on the console pass when nobody is at the other end of the line."""
+        for part in DEAD_LINE:
+            self.forgive(part)
 
     def _watch(self, page: Page) -> None:
         page.on("console", self._console)

@@ -328,8 +328,7 @@ def seconds(hundredths: int) -> str:
 def new_maker(chromium: Browser) -> PageMaker:
     """Return a maker of devices that lets pass what a dead line writes on the console."""
     maker = PageMaker(chromium, requests=False)
-    for part in ("htmx:", "Failed to fetch", "net::ERR", "Failed to load"):
-        maker.forgive(part)
+    maker.forgive_a_dead_line()
     return maker
 
 
