@@ -7,11 +7,11 @@ import { countDown } from "./station/countdown.js";
 import { hundredthsOf, queueOf, secondsOf, timeThatCounts } from "./station/queue.js";
 import { listReadings } from "./station/readings.js";
 import { Screens } from "./station/screens.js";
-import { Stopwatch } from "./station/stopwatch.js";
+import { Stopwatch, momentOf } from "./station/stopwatch.js";
 
 const POLL_MS = 1000;
 const ASK_WITHIN_MS = 6000;
-// A touch that stops the watch must not fall through on to an answer.
+// A thumb that bounces on Stop answers nothing: the question stands where the button stood.
 const DEAF_MS = 350;
 const LOOK_AGAIN_MS = 60;
 // Longer than any fall: a watch that somebody forgot holds up nothing for ever.
@@ -226,9 +226,9 @@ class Station {
     at("call-title").focus();
   }
 
-  async #call(call) {
+  async #call(call, moment) {
     const { reading } = this;
-    if (!reading || performance.now() < this.deafUntil) return;
+    if (!reading || moment < this.deafUntil) return;
     await this.#keep({ do: "call", of: reading.id, call, ...reading.place }, call);
     this.#showTime(say[`say${call[0].toUpperCase()}${call.slice(1)}`]);
   }
@@ -359,7 +359,7 @@ class Station {
     document.addEventListener("click", (event) => {
       const button = event.target.closest?.("[data-go], [data-call], [data-broke]");
       if (!button || this.watch.running) return;
-      if (button.dataset.call) return this.#call(button.dataset.call);
+      if (button.dataset.call) return this.#call(button.dataset.call, momentOf(event));
       if (button.dataset.broke) return this.#broke(button.dataset.broke);
       const wanted = button.dataset.go;
       // A time whose call is missing comes first, wherever somebody went meanwhile.

@@ -7,14 +7,13 @@ import math
 import random
 import time
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.support.browser import PHONE, PROJECTOR, PageMaker
+from tests.support.browser import PHONE, PROJECTOR, TABLET, PageMaker
 from tests.support.cut_line import CutLine
 from tests.support.droppers import speed_of
 from tests.support.server import LAN_NAME, ServedSite
@@ -77,7 +76,7 @@ print(json.dumps([
 @pytest.fixture(scope="module")
 def rooms(served: ServedSite) -> Any:
     """A class for each test that times drops: eight teams that have built and measured."""
-    names = ["clock", "kept", "plain", "drops", "queue", "typed", "offline", "offline plain"]
+    names = ["clock", "kept", "plain", "drops", "queue", "typed", "offline", "offline plain", "still", "held"]
     return served.ask_python(SETUP % names)
 
 
@@ -140,13 +139,9 @@ def call(page: Page, how: str = "yes") -> None:
 
 
 def tap(button: Locator) -> None:
-    """Tap what leads on, once more where nothing came of it (seen once under load, cause not found)."""
-    for _again in range(2):
-        button.tap()
-        with suppress(AssertionError):
-            expect(button).to_be_hidden(timeout=5_000)
-            return
-    expect(button).to_be_hidden()
+    """Tap what leads on to another screen."""
+    button.tap()
+    expect(button).to_be_hidden(timeout=10_000)
 
 
 def percentile(values: list[float], share: float) -> float:
@@ -239,6 +234,25 @@ def test_a_bounce_is_no_reading_and_a_false_start_is_taken_back(phone: Callable[
     assert page.evaluate("() => performance.getEntriesByName('second-touch').length") == 0
 
 
+@pytest.mark.parametrize("held_ms", [0, 250, 420, 480])
+def test_a_thumb_that_lingers_on_stop_answers_nothing(phone: Callable[..., Page], held_ms: int) -> None:
+    page = phone("held")
+    thumb = Thumb(page)
+    thumb.touch()
+    page.wait_for_timeout(400)
+    thumb.session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [thumb.point]})
+    # The question stands where the button stood, under the thumb.
+    expect(page.locator("#call-title")).to_be_visible()
+    under = page.evaluate(
+        "({x, y}) => document.elementFromPoint(x, y).closest('[data-call]')?.dataset.call", thumb.point
+    )
+    assert under
+    page.wait_for_timeout(held_ms)
+    thumb.session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    page.wait_for_timeout(500)
+    expect(page.locator("#call-title")).to_be_visible()
+
+
 def test_the_button_works_by_keyboard_and_a_held_key_is_one_press(phone: Callable[..., Page]) -> None:
     page = phone("drops")
     page.locator("#watch").focus()
@@ -277,6 +291,47 @@ def test_the_count_down_is_seen_and_heard_and_moves_nothing(phone: Callable[...,
     expect(page.locator("#count")).to_be_hidden()
     page.wait_for_function("() => window.heard.length === 4")
     assert page.evaluate("() => window.heard") == [660, 660, 660, 990]
+
+
+WHERE = """() => [...document.querySelectorAll("main button, main summary")].filter((one) => one.offsetParent)
+    .map((one) => [one.textContent.trim(), one.getBoundingClientRect().y + scrollY])"""
+
+
+@pytest.mark.parametrize("size", [SMALL, PHONE, TABLET], ids=["small", "phone", "tablet"])
+def test_nothing_under_the_thumb_moves_when_the_network_goes_or_what_waits_is_saved(
+    rooms: Any, line: CutLine, new_page: PageMaker, size: tuple[int, int]
+) -> None:
+    new_page.forgive_a_dead_line()
+    page, base = new_page(size, has_touch=True, is_mobile=True), f"http://127.0.0.1:{line.port}"
+    page.context.add_cookies([{"name": "sb_station", "value": rooms["still", "held"]["station"], "url": base}])
+    page.goto(f"{base}/station/")
+    network = page.locator("#network")
+
+    def stands_still() -> None:
+        expect_saved(page)
+        before = page.evaluate(WHERE)
+        assert len(before) >= 4
+        line.down = True
+        expect(network).to_contain_text("No network", timeout=10_000)
+        assert page.evaluate(WHERE) == before
+        line.heal()
+        expect(network).to_have_text("", timeout=10_000)
+        assert page.evaluate(WHERE) == before
+
+    expect(page.locator("#watch")).to_be_visible()
+    stands_still()
+    # And while times wait on the phone: the line says more then.
+    line.down = True
+    Thumb(page).fall(0.5)
+    expect(page.locator("#safe")).to_contain_text("1 waiting")
+    before = page.evaluate(WHERE)
+    line.heal()
+    expect_saved(page)
+    assert page.evaluate(WHERE) == before
+    stands_still()
+    page.locator("[data-call=yes]").tap()
+    expect(page.locator("#next")).to_be_visible()
+    stands_still()
 
 
 # --- a class at the drop site ---------------------------------------------------------------------

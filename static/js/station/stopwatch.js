@@ -4,8 +4,8 @@ export const DEAD_TIME_MS = 300;
 // A press that a screen reader makes comes as a click alone, without a touch or a key before it.
 const CLICK_FOLLOWS_MS = 700;
 
-// The moment of a touch by the page's own steady clock, never by the wall clock.
-function momentOf(event) {
+// The moment of a touch by the page's own steady clock, never by the wall clock; that of a slow page's click, too.
+export function momentOf(event) {
   const now = performance.now();
   const stamp = event.timeStamp;
   return stamp > 0 && stamp <= now + 1 && now - stamp < 5000 ? stamp : now;
@@ -30,6 +30,8 @@ export class Stopwatch {
       const moment = momentOf(event);
       if (moment - this.#lastTouch > CLICK_FOLLOWS_MS) this.#touch(moment);
     });
+    // A thumb that lingers makes its click only as it lifts, on whatever stands there by then: a touch makes none.
+    button.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
     // A long press must not open a menu over the button.
     button.addEventListener("contextmenu", (event) => event.preventDefault());
   }
