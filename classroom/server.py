@@ -18,7 +18,9 @@ from django.core.wsgi import get_wsgi_application
 from waitress.server import create_server
 from waitress.wasyncore import loop
 
-# More threads take turns with one interpreter lock and make every page slower; fewer let one upload block.
+from classroom.turns import in_turn
+
+# They answer in turn (turns.py); several, so that an upload or a gradebook holds up nobody for long.
 THREADS = 4
 CONNECTIONS = 400
 BACKLOG = 256
@@ -64,7 +66,8 @@ class Server:
         for name in ("SIGINT", "SIGTERM", "SIGBREAK"):
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), self._stop)
-        self._server = create_server(application or get_wsgi_application(), sockets=[self._socket], **options)
+        answers = in_turn(application or get_wsgi_application())
+        self._server = create_server(answers, sockets=[self._socket], **options)
         if on_ready:
             on_ready()
         while not self._stopping:

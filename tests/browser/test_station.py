@@ -303,7 +303,9 @@ def test_nothing_under_the_thumb_moves_when_the_network_goes_or_what_waits_is_sa
 ) -> None:
     new_page.forgive_a_dead_line()
     page, base = new_page(size, has_touch=True, is_mobile=True), f"http://127.0.0.1:{line.port}"
-    page.context.add_cookies([{"name": "sb_station", "value": rooms["still", "held"]["station"], "url": base}])
+    page.context.add_cookies(
+        [{"name": "sb_station", "value": rooms["still", "held"]["station"], "url": base}]
+    )
     page.goto(f"{base}/station/")
     network = page.locator("#network")
 
