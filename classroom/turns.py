@@ -1,7 +1,7 @@
 """Lets the server's threads answer one after the other, as long as each is quick.
 
 One interpreter runs one thread at a time anyway. Threads that answer at once hand it to and fro at every
-question to the database, and that costs more than waiting for one's turn: see Speed in DEVELOPERS.md.
+question to the database, and that costs more than waiting for one's turn (Speed in DEVELOPERS.md).
 """
 
 from __future__ import annotations

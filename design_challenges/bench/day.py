@@ -92,7 +92,7 @@ def day_rows(base_url: str, teacher: Any, *, classes: int, pace: float, seconds:
 def capacity_rows(base_url: str, teacher: Any, *, start: int, most: int, seconds: float) -> list[Row]:
     """Double the classes at a real pace until it no longer holds; say the largest number at which it did.
 
-    Each step begins in the middle of a lesson: tablets come in over the first part of it.
+    Each step is the beginning of a lesson: tablets come in over the first three minutes of it.
     """
     held, told, classes = 0, [], start
     while classes <= most:

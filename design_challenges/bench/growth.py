@@ -16,7 +16,7 @@ from design_challenges.bench.rows import Row, fit_exponent
 from design_challenges.bench.work import milliseconds
 from design_challenges.models import ClassChallenge, Drop, Reading
 from design_challenges.services.exports import csv_text, load_export
-from design_challenges.services.records import find_challenge
+from design_challenges.services.records import find_challenge, kept_rounds
 
 # A fit over a few sizes is good to about a tenth; indexed means: not growing with what is not asked for.
 FLAT, LINEAR = 0.15, 1.15
@@ -65,6 +65,8 @@ def team_rows(teacher: Any, sizes: Sequence[int], times: int) -> list[Row]:
         del asked["the list of classes"], asked["a dashboard's redraw"]
 
         def export(challenge: ClassChallenge = challenge) -> None:
+            # As the first after a start: of a small class all would be kept, of a large one nothing.
+            kept_rounds.clear()
             csv_text(load_export(_found(challenge)), "trials")
 
         for name, ask in {**asked, "an export": export}.items():

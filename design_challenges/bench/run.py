@@ -34,7 +34,7 @@ class Size:
 WHOLE = Size(
     seconds=4.0, turns=3, teams=400, times=15,
     day_classes=12, day_pace=20.0, day_seconds=600.0,
-    capacity_start=8, capacity_most=512, capacity_seconds=120.0,
+    capacity_start=8, capacity_most=512, capacity_seconds=240.0,
     growth_teams=(8, 80, 800), growth_readings=(1_000, 10_000, 100_000, 1_000_000),
     with_pages=True,
 )  # fmt: skip

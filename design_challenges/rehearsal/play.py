@@ -6,6 +6,7 @@ import asyncio
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from random import Random
 
 from django.conf import settings
 
@@ -53,7 +54,8 @@ async def play(
         for index, (cast, watcher) in enumerate(zip(casts, watchers, strict=True)):
             if watcher is not None:
                 for page, kind in (("board", "board"), ("dashboard", "dashboard")):
-                    watching.append(asyncio.create_task(_watch_page(stage, cast, watcher, page, kind, log)))
+                    shown = _watch_page(stage, cast, watcher, page, kind, log, late=_chance(index))
+                    watching.append(asyncio.create_task(shown))
             for place, part in enumerate(cast.parts):
                 seed = index * 100 + place
                 playing.append(
@@ -85,7 +87,8 @@ async def _play_team(
 
     browser = Browser(stage.base_url)
     tablet = Tablet(browser, cast, part, answers, log, pause, seed)
-    await pause(JOINING_S * (place + 0.5) / max(1, len(cast.parts)))
+    # One after the other, each at a moment of its own: no two classes do the same in the same instant.
+    await pause(JOINING_S * (place + _chance(seed)) / max(1, len(cast.parts)))
     poller = Browser(stage.base_url, browser.cookies)
     try:
         await tablet.join()
@@ -102,8 +105,15 @@ async def _play_team(
             tell(f"{part.name} is stuck: {error}")
 
 
-async def _watch_page(stage: Stage, cast: Cast, watcher: Watcher, page: str, kind: str, log: Log) -> None:
-    """Keep a teacher's live page open: ask as often as the page does, and swap what comes."""
+def _chance(seed: int) -> float:
+    return Random(seed).random()  # noqa: S311 - not for secrets
+
+
+async def _watch_page(
+    stage: Stage, cast: Cast, watcher: Watcher, page: str, kind: str, log: Log, late: float
+) -> None:
+    """Open a teacher's live page so late (s) and keep it open: ask as often as it does, swap what comes."""
+    await asyncio.sleep(late)
     browser = Browser(stage.base_url, {settings.SESSION_COOKIE_NAME: watcher.session})
     answer = await browser.get(f"/classes/{cast.class_code}/{page}/")
     log.note("page", cast.class_code, answer)

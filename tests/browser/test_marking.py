@@ -172,9 +172,7 @@ def test_a_team_is_marked_first_then_a_child_otherwise_and_every_key_does_what_i
 def test_marks_given_while_the_server_is_gone_are_kept_and_sent_when_it_is_back(
     served, school, open_marks, new_page
 ):
-    new_page.forgive("ERR_CONNECTION_REFUSED")
-    new_page.forgive("Failed to load resource")
-    new_page.forgive("htmx:")
+    new_page.forgive_a_dead_line()
     page = open_marks(1)
     page.locator("[data-mark]").first.focus()
     page.keyboard.press("2")
