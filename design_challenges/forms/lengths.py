@@ -76,19 +76,25 @@ class BoundLength(forms.BoundField):
 
     @property
     def tape(self) -> Tape | None:
-        """Return the tape with what stands in the box marked on it, or None where that is no length."""
+        """Return the tape with what stands in the box marked on it."""
         return draw_typed(str(self.value() or ""), self.field.unit, self.field.division)
 
 
 def draw_typed(typed: str, unit: Unit, division: Fraction) -> Tape | None:
-    """Return the tape with a typed length marked on it, or None where it cannot be read or drawn."""
+    """Return the tape with a typed length marked on it, and with none where that cannot be read or drawn.
+
+    None is for a division that no tape has.
+    """
+    return draw(_lengths_in(typed, unit), unit, division) or draw([], unit, division)
+
+
+def _lengths_in(typed: str, unit: Unit) -> list[Fraction]:
     if len(typed) > LONGEST:
-        return None
+        return []
     try:
-        length = parse_length(typed, unit)
+        return [parse_length(typed, unit).in_unit(unit)]
     except InputError:
-        return None
-    return draw([length.in_unit(unit)], unit, division)
+        return []
 
 
 class LengthField(forms.CharField):

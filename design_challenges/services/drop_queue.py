@@ -70,6 +70,9 @@ class Queue:
         return None
 
 
+NOBODY_TIMES = Queue(open=False, turns=())
+
+
 def queue_team(team: TeamRecord) -> QueueTeam | None:
     """Return a team as the queue sees it, or None before its first round."""
     record = team.current
@@ -108,7 +111,7 @@ def build_queue(
     first last time. `reference_drops` is how many drops the reference device has had today, None where
     nobody can drop it (no lesson is on).
     """
-    since, is_open = _today(moves, now)
+    since, is_timed = _today(moves, now)
     skips, called = _said(since)
     order = _rotated([team.team_id for team in teams], last_first)
     ready = sorted(
@@ -120,13 +123,18 @@ def build_queue(
         ready.sort(key=lambda team, key=key: _key(team) != key)  # type: ignore[misc]
     left_out = any(move.move == "noref" for move in since)
     return Queue(
-        open=is_open,
+        open=is_timed,
         turns=tuple(ready),
         building=tuple(team for team in teams if team.state == "building"),
         done=tuple(team for team in teams if team.state == "done"),
         reference_due=reference_drops is not None and reference_drops < REFERENCE_DROPS and not left_out,
         skipped=frozenset(team.team_id for team in ready if skips.get(_key(team), 0)),
     )
+
+
+def is_open(moves: Sequence[Move], now: datetime) -> bool:
+    """Return whether somebody times drops, as the station's moves say; `moves` oldest first."""
+    return _today(moves, now)[1]
 
 
 def _key(team: QueueTeam) -> tuple[int, int, int]:
@@ -136,16 +144,16 @@ def _key(team: QueueTeam) -> tuple[int, int, int]:
 def _today(moves: Sequence[Move], now: datetime) -> tuple[list[Move], bool]:
     """Return the moves since the station was last stopped, and whether it is open."""
     since: list[Move] = []
-    is_open = False
+    is_timed = False
     for move in moves:
         if now - move.at > OPEN_FOR:
             continue
         if move.move == "stop":
-            since, is_open = [], False
+            since, is_timed = [], False
             continue
         since.append(move)
-        is_open = True
-    return since, is_open
+        is_timed = True
+    return since, is_timed
 
 
 def _said(moves: Sequence[Move]) -> tuple[Mapping[tuple[int, int, int], int], list[tuple[int, int, int]]]:

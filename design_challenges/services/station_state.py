@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
 
 from classroom.models import Device, Team
 from design_challenges.models import ClassChallenge, QueueMove, ReferenceDrop, Revision, Submission
-from design_challenges.services.drop_queue import OPEN_FOR, Move, Queue, build_queue, queue_of
+from design_challenges.services.drop_queue import (
+    NOBODY_TIMES,
+    OPEN_FOR,
+    Move,
+    Queue,
+    build_queue,
+    is_open,
+    queue_of,
+)
 from design_challenges.services.lessons import last_report, open_lesson
 from design_challenges.services.record_types import ClassRecord, DropRecord, RoundRecord
 from design_challenges.services.records import load_class
@@ -57,14 +65,7 @@ def load_station(challenge: ClassChallenge) -> StationState:
     """Read the queue of a class challenge, in a fixed number of queries."""
     klass = load_class(challenge)
     now = timezone.now()
-    moves = tuple(
-        Move(move, team_id or 0, number, trial, at)
-        for move, team_id, number, trial, at in QueueMove.objects.filter(
-            class_challenge=challenge, made_at__gt=now - OPEN_FOR
-        )
-        .order_by("pk")
-        .values_list("move", "team_id", "round", "trial", "made_at")
-    )
+    moves = _moves(challenge, now)
     lesson = open_lesson(challenge.classroom)
     times = None
     if lesson is not None:
@@ -85,6 +86,17 @@ def load_station(challenge: ClassChallenge) -> StationState:
         reference_drops=None if times is None else len(times),
     )
     return StationState(klass, queue, moves, last_first, times)
+
+
+def _moves(challenge: ClassChallenge, now: datetime) -> tuple[Move, ...]:
+    return tuple(
+        Move(move, team_id or 0, number, trial, at)
+        for move, team_id, number, trial, at in QueueMove.objects.filter(
+            class_challenge=challenge, made_at__gt=now - OPEN_FOR
+        )
+        .order_by("pk")
+        .values_list("move", "team_id", "round", "trial", "made_at")
+    )
 
 
 def load_for_phone(challenge: ClassChallenge, device: Device) -> tuple[StationState, list[str]]:
@@ -114,12 +126,15 @@ _kept: dict[int, tuple[tuple[int, int], Queue]] = {}
 def queue_at(challenge: ClassChallenge) -> Queue:
     """Return the queue at the challenge's revision, worked out once for all tablets that ask about it.
 
-    A lesson's start or end changes no revision, so what is kept is good for half a minute.
+    One query where nobody times. A lesson's start or end changes no revision, so what is kept is good for
+    half a minute.
     """
     key = (challenge.revision.number, int(time.time()) // KEPT_FOR_S)
     kept = _kept.get(challenge.pk)
     if kept is None or kept[0] != key:
-        kept = _kept[challenge.pk] = (key, load_station(challenge).queue)
+        now = timezone.now()
+        timed = is_open(_moves(challenge, now), now)
+        kept = _kept[challenge.pk] = (key, load_station(challenge).queue if timed else NOBODY_TIMES)
     return kept[1]
 
 

@@ -91,21 +91,21 @@ class _Scale:
 
 
 def draw(values: Sequence[Fraction], unit: Unit, division: Fraction) -> Tape | None:
-    """Return the tape with a length or two marked, or None where that cannot be drawn.
+    """Return the tape with a length or two marked, or with none, or None where that cannot be drawn.
 
-    values      one length or two in `unit`, each more than 0 and at most 1000; not further apart than fits
+    values      at most two lengths in `unit`, each more than 0 and at most 1000; not further apart than fits
     division    a mark every so many units, from 1/64 to 1
 
-    The tape begins at zero. Where all of it would be too small to read, its middle is left out.
+    The tape begins at zero and is as long as there is room, whatever is marked on it. Where a length lies
+    beyond that, the tape's middle is left out.
     """
     if (
-        not 1 <= len(values) <= 2
-        or min(values) <= 0
-        or max(values) > LARGEST
+        len(values) > 2
+        or any(not 0 < value <= LARGEST for value in values)
         or not Fraction(1, 64) <= division <= 1
     ):
         return None
-    scale = _scale(min(values), max(values), division)
+    scale = _scale(min(values, default=Fraction(0)), max(values, default=Fraction(0)), division)
     if scale is None:
         return None
     end = ceil(scale.x(Fraction(scale.spans()[-1][1]))) + OVERHANG
@@ -128,7 +128,7 @@ def _scale(low: Fraction, high: Fraction, division: Fraction) -> _Scale | None:
     room = (WIDEST - EDGE - OVERHANG) // per_unit
     last = floor(high) + 1
     if last <= room:
-        return _Scale(per_unit, last, None)
+        return _Scale(per_unit, room, None)
     shown = (WIDEST - EDGE - OVERHANG - TORN) // per_unit - START_UNITS
     first = max(0, floor(low) - 1)
     if last - first > shown:
@@ -173,6 +173,8 @@ def _places(
     values: Sequence[Fraction], scale: _Scale, unit: Unit, division: Fraction, width: int
 ) -> list[Place]:
     marked = [(round(float(scale.x(value)), 2), format_with_unit(value, unit, division)) for value in values]
+    if not marked:
+        return []
     if len(marked) == 1:
         x, text = marked[0]
         half = len(text) * LETTER / 2
@@ -186,6 +188,8 @@ def _places(
 
 def _sentence(values: Sequence[Fraction], unit: Unit, division: Fraction) -> Words:
     every = format_with_unit(division, unit, division)
+    if not values:
+        return format_lazy(_("A tape from 0 with a mark every {every}."), every=every)
     if len(values) > 1:
         named = sorted(set(values))
         return format_lazy(

@@ -17,7 +17,7 @@ from design_challenges.services.units import UNITS
 @require_safe
 @team_tablet
 def team_tape(request: TeamRequest) -> HttpResponse:
-    """Answer with the tape, or with nothing where no length stands in the box yet."""
+    """Answer with the tape: no length is marked on it where none stands in the box yet."""
     return render(request, "team/_tape.html", {"tape": _tape(request)})
 
 

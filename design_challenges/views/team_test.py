@@ -18,8 +18,10 @@ from design_challenges.forms.trials import GOOD, NEW, NO_MORE, OPENED, BrokeForm
 from design_challenges.models import Drop, Reading
 from design_challenges.services import drop_order, saving
 from design_challenges.services.drop_order import MARKS, Turn
+from design_challenges.services.drop_queue import said_place
 from design_challenges.services.entries import Author, Conflict
 from design_challenges.services.record_types import DropRecord, RoundRecord
+from design_challenges.services.station_state import queue_at
 from design_challenges.services.working import Step as SumStep
 from design_challenges.steps import Step
 from design_challenges.views.seats import SENT_BEFORE, Seat, save_from, team_step
@@ -74,8 +76,14 @@ def _context(seat: Seat, turn: Turn, **more: Any) -> dict[str, Any]:
         drops=drop_order.list_drops(seat.round),
         voids_left=drop_order.voids_left(seat.round),
         wanted=seat.round.trials_wanted,
+        place=_place(seat),
         **more,
     )
+
+
+def _place(seat: Seat) -> Words:
+    """Return what the page says about the team's turn at the drop site; its poll says it from then on."""
+    return said_place(queue_at(seat.challenge).place_of(seat.team.team.pk))
 
 
 # --- the call ------------------------------------------------------------------------------------
@@ -254,6 +262,7 @@ def _round(request: TeamRequest, seat: Seat, trial: int) -> HttpResponse:
             "turn": Turn("round", trial, drop=fresh.round.trials.get(trial)),
             "drops": drop_order.list_drops(fresh.round),
             "wanted": fresh.round.trials_wanted,
+            "place": _place(fresh),
             "more_drops": not done,
             "next_url": request.path,
             "next_label": _("Go on") if done else _("Next drop"),

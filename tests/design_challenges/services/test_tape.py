@@ -32,11 +32,23 @@ def mark_places(tape: Tape) -> list[float]:
 def test_a_short_length_stands_on_a_whole_tape_from_zero() -> None:
     tape = drawn("3.5")
     assert tape.is_whole
-    assert [number.text for number in tape.numerals] == ["0", "1", "2", "3", "4"]
+    assert [number.text for number in tape.numerals] == [str(number) for number in range(15)]
     marks = mark_places(tape)
     assert marks[0] == EDGE
-    assert len(marks) == 4 * 4 + 1
+    assert len(marks) == 14 * 4 + 1
     assert marks.index(tape.places[0].x) == 14
+
+
+@pytest.mark.parametrize("unit", DIVISIONS)
+def test_a_tape_is_there_before_a_length_is_and_grows_and_shrinks_with_none(unit: Unit) -> None:
+    for division in DIVISIONS[unit]:
+        blank = draw([], unit, division)
+        assert blank is not None
+        assert blank.places == []
+        assert str(blank.sentence).startswith("A tape from 0 with a mark every ")
+        for value in ("0.5", "2", "4.5"):
+            tape = drawn(value, unit, str(division))
+            assert (tape.body, tape.marks, tape.height) == (blank.body, blank.marks, blank.height)
 
 
 def test_a_long_tape_leaves_its_middle_out_and_still_begins_at_zero() -> None:
@@ -73,7 +85,15 @@ def test_two_lengths_stand_on_one_tape_with_their_words_on_either_side() -> None
 
 @pytest.mark.parametrize(
     ("values", "division"),
-    [([], "1/4"), (["0"], "1/4"), (["2000"], "1/4"), (["5"], "2"), (["5"], "1/100"), (["3", "40"], "1/4")],
+    [
+        ([], "2"),
+        (["1", "2", "3"], "1/4"),
+        (["0"], "1/4"),
+        (["2000"], "1/4"),
+        (["5"], "2"),
+        (["5"], "1/100"),
+        (["3", "40"], "1/4"),
+    ],
 )
 def test_what_cannot_be_drawn_is_not(values: list[str], division: str) -> None:
     assert draw([Fraction(value) for value in values], INCH, Fraction(division)) is None

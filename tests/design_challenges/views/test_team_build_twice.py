@@ -393,18 +393,25 @@ def test_the_tape_follows_what_is_typed_and_tapped(tablet: Client) -> None:
     "asked",
     [
         {},
-        {"name": "x", "unit": "in", "division": "1/4", "x": "lots"},
         {"name": "x", "unit": "yd", "division": "1/4", "x": "13"},
         {"name": "x", "unit": "in", "division": "0", "x": "13"},
         {"name": "x", "unit": "in", "division": "1/0", "x": "13"},
         {"name": "x", "unit": "in", "division": "nan", "x": "13"},
-        {"name": "x", "unit": "in", "division": "1/4", "x": "9" * 4000},
     ],
 )
-def test_what_is_no_length_draws_nothing(tablet: Client, asked: dict[str, str]) -> None:
+def test_what_is_no_tape_draws_nothing(tablet: Client, asked: dict[str, str]) -> None:
     response = tablet.get("/team/tape/", asked)
     assert response.status_code == 200
     assert response.content.strip() == b""
+
+
+@pytest.mark.parametrize("typed", ["", "lots", "0", "2000", "9" * 4000])
+def test_what_is_no_length_is_not_marked_on_the_tape(tablet: Client, typed: str) -> None:
+    asked = {"name": "x", "unit": "in", "division": "1/4"}
+    text = tablet.get("/team/tape/", {**asked, "x": typed}).content.decode()
+    assert 'aria-label="A tape from 0 with a mark every 1/4' in text
+    assert "tape-length" not in text
+    assert "tape-length" in tablet.get("/team/tape/", {**asked, "x": "13"}).content.decode()
 
 
 def test_the_tape_is_for_the_teams_tablets(client: Client) -> None:
