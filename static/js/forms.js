@@ -3,7 +3,7 @@
 import { openOutbox } from "./outbox.js";
 import { showLine } from "./outbox/line.js";
 import { openWithoutNetwork } from "./outbox/offline.js";
-import { sendPlain, takeOver, tell } from "./page.js";
+import { mayLeave, sendPlain, takeOver, tell } from "./page.js";
 
 const NOT_TAKEN = "[data-no-outbox], [data-no-guard]";
 const SIGNED_OUT = 401;
@@ -143,6 +143,7 @@ function pageOf(answer) {
 }
 
 function goOn(answer) {
+  if (!mayLeave()) return;
   const url = pageOf(answer);
   const same = url.pathname === location.pathname && url.search === location.search;
   // Not a reload, which may keep what was typed; and an address with an anchor would not be fetched again.

@@ -1,6 +1,6 @@
 // Pages that poll: quiet when hidden, patient when the server is lost, never disturbing whoever is at the page.
 
-import { isPoll, tell } from "./page.js";
+import { isPoll, mayLeave, tell } from "./page.js";
 
 const REQUEST_TIMEOUT_MS = 8000;
 const LONGEST_WAIT_MS = 10000;
@@ -58,6 +58,11 @@ function found() {
   notBefore = 0;
 }
 
+// Whoever was signed out is sent to where they come in again: not a second time while the page goes there already.
+document.addEventListener("htmx:beforeOnLoad", (event) => {
+  if (event.detail.xhr.getResponseHeader("HX-Redirect") && !mayLeave()) event.preventDefault();
+});
+
 // ---- what a swap may not disturb ----
 
 const TYPED = "input:not([type=hidden], [type=submit], [type=button]), textarea, select";
@@ -82,6 +87,32 @@ function pathFrom(root, element) {
   return path;
 }
 
+// What stands below a part that comes and goes (a line of news, the team's turn): a thumb may be on its way there.
+function below(target) {
+  for (let node = target; node && node.id !== "main"; node = node.parentElement) {
+    if (node.nextElementSibling) return node.nextElementSibling;
+  }
+  return null;
+}
+
+const topOf = (element) => element.getBoundingClientRect().top;
+
+// Move the page under it, so that it stays where it was on the screen.
+function holdStill(element, wasAt, part, height) {
+  const grown = topOf(element) - wasAt;
+  if (!grown) return;
+  const wanted = window.scrollY + grown;
+  if (wanted < 0) {
+    // Nothing above to scroll back to: the part that became smaller keeps its room.
+    part.style.minHeight = `${height}px`;
+    return;
+  }
+  const root = document.documentElement;
+  const missing = Math.ceil(wanted - (root.scrollHeight - root.clientHeight));
+  if (missing > 0) document.body.style.minHeight = `${root.scrollHeight + missing}px`;
+  window.scrollTo({ left: window.scrollX, top: wanted, behavior: "instant" });
+}
+
 let kept = null;
 
 document.addEventListener("htmx:beforeSwap", (event) => {
@@ -94,8 +125,12 @@ document.addEventListener("htmx:beforeSwap", (event) => {
     return;
   }
   const active = document.activeElement;
+  const next = elt.hasAttribute("data-comes-and-goes") ? below(target) : null;
   kept = {
     id: target.id,
+    next,
+    nextAt: next && topOf(next),
+    height: target.offsetHeight,
     focusPath: target !== active && target.contains(active) ? pathFrom(target, active) : null,
     focusTag: active?.tagName,
     open: [...target.querySelectorAll("details[id]")].map((details) => [details.id, details.open]),
@@ -118,5 +153,6 @@ document.addEventListener("htmx:afterSwap", () => {
     if (found?.tagName === before.focusTag) found.focus({ preventScroll: true });
   }
   window.scrollTo(...before.page);
+  if (before.next?.isConnected) holdStill(before.next, before.nextAt, target, before.height);
   if (target.dataset.announce && target.dataset.announce !== before.said) announce(target.dataset.announce);
 });

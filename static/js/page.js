@@ -51,6 +51,19 @@ export function tell(text) {
   place.append(line);
 }
 
+// ---- leaving the page: once, or the second time empties what is typed on the next page already ----
+
+const LEFT_WITHIN_MS = 8000;
+let leaving = false;
+
+// Whether this page may go to another one by itself now; asking means to go.
+export function mayLeave() {
+  if (leaving) return false;
+  leaving = true;
+  setTimeout(() => (leaving = false), LEFT_WITHIN_MS);
+  return true;
+}
+
 // ---- plain forms: sent once, and only when the server answers ----
 
 const onItsWay = new WeakMap();
@@ -132,6 +145,7 @@ document.addEventListener("submit", (event) => {
 // A page taken back from the browser's memory must be able to send again.
 window.addEventListener("pageshow", (event) => {
   if (!event.persisted) return;
+  leaving = false;
   for (const form of document.forms) release(form);
 });
 
