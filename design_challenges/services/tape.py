@@ -16,7 +16,8 @@ from design_challenges.words import Words
 
 WIDEST = 380
 """A tape is drawn no wider than this, in CSS pixels: half of a tablet's page, or a phone's."""
-EDGE = 14
+EDGE = 2
+"""The tape begins so far in, for its outline: its 0 stands under the box's edge."""
 MARK_GAP = 6
 """Marks stand at least this far apart, in CSS pixels."""
 LEAST_UNIT = 12

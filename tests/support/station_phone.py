@@ -26,7 +26,7 @@ class Station:
         self.client = Client()
         self.client.cookies[STATION_COOKIE] = site.let_station_in(challenge.classroom)
         self.device = Device.objects.filter(role=Device.Role.STATION).latest("pk")
-        # Its page's own, and the same in every entry: a ticket that is signed anew a second later is another one.
+        # Its page's own, and the same in every entry: one signed anew a second later is another.
         self.ticket = signing.dumps(self.device.pk, salt="timing-station")
         self.counter = 0
         self.clock = datetime(2026, 1, 1, tzinfo=UTC)  # its clock is far off, and that does not matter

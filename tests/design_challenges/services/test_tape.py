@@ -32,10 +32,10 @@ def mark_places(tape: Tape) -> list[float]:
 def test_a_short_length_stands_on_a_whole_tape_from_zero() -> None:
     tape = drawn("3.5")
     assert tape.is_whole
-    assert [number.text for number in tape.numerals] == [str(number) for number in range(15)]
+    assert [number.text for number in tape.numerals] == [str(number) for number in range(16)]
     marks = mark_places(tape)
     assert marks[0] == EDGE
-    assert len(marks) == 14 * 4 + 1
+    assert len(marks) == 15 * 4 + 1
     assert marks.index(tape.places[0].x) == 14
 
 
