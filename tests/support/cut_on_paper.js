@@ -25,7 +25,8 @@
         const walker = document.createTreeWalker(sheet, NodeFilter.SHOW_TEXT), range = document.createRange();
         while (walker.nextNode()) {
             const text = walker.currentNode, parent = text.parentElement;
-            if (parent.closest('.sr-only, svg')) continue;
+            // An address of a card may be longer than its line, and holds what looks like short words by chance.
+            if (parent.closest('.sr-only, svg, .address')) continue;
             // Between two words a hyphen may end a line; inside one nothing may.
             for (const word of text.textContent.matchAll(/[\p{L}\p{N}]{2,}/gu)) {
                 if (word[0].length > longest) continue;
