@@ -25,7 +25,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
         parser.add_argument(
-            "--quick", action="store_true", help="a minute instead of about an hour, rough figures"
+            "--quick", action="store_true", help="a minute instead of half an hour, rough figures"
         )
         parser.add_argument(
             "--only",
