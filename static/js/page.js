@@ -53,7 +53,8 @@ export function tell(text) {
 
 // ---- leaving the page: once, or the second time empties what is typed on the next page already ----
 
-const LEFT_WITHIN_MS = 8000;
+// Longer than a slow line takes: only whoever stopped the browser on its way is still here then.
+const LEFT_WITHIN_MS = 30_000;
 let leaving = false;
 
 // Whether this page may go to another one by itself now; asking means to go.
