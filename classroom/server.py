@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import selectors
 import signal
 import socket
 import sys
@@ -15,6 +16,7 @@ from typing import Any
 from django.conf import settings
 from django.core.handlers.wsgi import WSGIHandler
 from django.core.wsgi import get_wsgi_application
+from waitress.channel import HTTPChannel
 from waitress.server import create_server
 from waitress.wasyncore import loop
 
@@ -26,6 +28,8 @@ CONNECTIONS = 400
 BACKLOG = 256
 BODY_LIMIT = 64 * 1024 * 1024
 FINISH_S = 5.0
+# So long a connection that was just let in may take to say what it wants.
+SPEAKS_WITHIN_S = 0.5
 # Networks that a machine may stand in; asking for the way to one sends nothing.
 PROBES = ("192.0.2.1", "192.168.255.254", "10.255.255.254", "172.31.255.254", "169.254.255.254")
 
@@ -84,18 +88,33 @@ class Server:
             self._server.pull_trigger()
 
     def _finish(self) -> None:
-        """Let the requests that have arrived be answered and sent, for at most FINISH_S seconds."""
+        """Let in whoever stands at the door, and answer every request that arrives, for at most FINISH_S."""
         server = self._server
         sockets = server._map
+        # The system has told each of them that the connection stands; with the port they would be cut off.
+        while _somebody_waits(server.socket):
+            server.handle_accept()
         server.accepting = False
         server.socket.close()
         server.del_channel(sockets)
         end = time.monotonic() + FINISH_S
-        while time.monotonic() < end and any(
-            channel.requests or channel.total_outbufs_len for channel in server.active_channels.values()
-        ):
+        while time.monotonic() < end and any(map(_is_under_way, list(server.active_channels.values()))):
             loop(timeout=0.1, use_poll=True, map=sockets, count=1)
         server.task_dispatcher.shutdown(timeout=max(0.1, end - time.monotonic()))
+
+
+def _somebody_waits(listening: socket.socket) -> bool:
+    with selectors.DefaultSelector() as selector:
+        selector.register(listening, selectors.EVENT_READ)
+        return bool(selector.select(timeout=0))
+
+
+def _is_under_way(channel: HTTPChannel) -> bool:
+    """Say whether a request is being read, answered or sent, or may come as the connection is new."""
+    if channel.requests or channel.request or channel.total_outbufs_len:
+        return True
+    is_silent = channel.last_activity == channel.creation_time
+    return bool(is_silent and time.time() - channel.creation_time < SPEAKS_WITHIN_S)
 
 
 def _taken(port: int) -> str:

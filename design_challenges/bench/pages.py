@@ -34,7 +34,10 @@ def chromium_path() -> str:
     """Return the path of a Chromium, "" where there is none or no playwright."""
     if importlib.util.find_spec("playwright") is None:
         return ""
-    found = (shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome"))
+    found = (
+        shutil.which(name)
+        for name in ("chromium", "chromium-headless-shell", "chromium-browser", "google-chrome")
+    )
     return next((path for path in found if path), "")
 
 

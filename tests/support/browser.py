@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Playwright, Response
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Playwright, Response, expect
 
 from tests.support.server import LAN_NAME
 
+# Only a hang takes so long, on a loaded machine, too: nothing here says how fast a page must be.
+PATIENCE_S = 30
 AXE = Path(__file__).resolve().parents[1] / "browser" / "vendor" / "axe.min.js"
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 TABLET = (820, 1180)
@@ -24,7 +26,15 @@ WIDTHS = (320, 390, 820, 1280)
 DEAD_LINE = ("net::ERR", "Failed to load", "Failed to fetch", "htmx:", "when fetching the script")
 OWN_HOSTS = {"127.0.0.1", "localhost", LAN_NAME}
 
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+# First the same engine without windows of its own: it starts no process for a tool bar with each new device.
+NAMES = (
+    "chromium-headless-shell",
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+    "google-chrome-stable",
+    "chrome",
+)
 PLACES = {
     "darwin": (
         "/Applications/Chromium.app/Contents/MacOS/Chromium",
@@ -61,6 +71,7 @@ def find_chromium() -> str | None:
 
 def launch(playwright: Playwright, path: str) -> Browser:
     """Start Chromium with nothing of its own going over the network."""
+    expect.set_options(timeout=PATIENCE_S * 1000)
     return playwright.chromium.launch(executable_path=path, args=FLAGS)
 
 
@@ -82,7 +93,7 @@ class PageMaker:
     def __call__(self, size: tuple[int, int] = TABLET, **options: Any) -> Page:
         """Return a page of a new device (`size` in CSS pixels); `options` are those of a browser context."""
         context = self.browser.new_context(viewport={"width": size[0], "height": size[1]}, **options)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_S * 1000)
         self.contexts.append(context)
         context.on("page", self._watch)
         return context.new_page()

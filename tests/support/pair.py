@@ -15,6 +15,9 @@ from tests.support.server import ServedSite, build_template, copy_template
 
 _HOP_BY_HOP = frozenset({"connection", "keep-alive", "transfer-encoding", "te", "trailer", "upgrade"})
 
+# RFC 9110, 9.2.2: a proxy may repeat a request whose method is idempotent, and none whose method is not.
+_ASKED_AGAIN = frozenset({"GET", "HEAD"})
+
 
 class _Dealer(ThreadingHTTPServer):
     """Hands each request to the next server in turn; one that does not answer is passed over."""
@@ -52,6 +55,8 @@ class _Handler(BaseHTTPRequestHandler):
                 # It is being started again: nothing was sent to it, the other one takes it.
                 continue
             except (OSError, http.client.HTTPException):
+                if self.command in _ASKED_AGAIN:
+                    continue
                 # It may have done what it was asked: nobody but the sender may ask again.
                 break
             finally:

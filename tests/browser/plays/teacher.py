@@ -7,6 +7,7 @@ import re
 from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.plays.screens import Fingers
+from tests.support.fresh import polls_until
 
 PASSWORD = "gannets over grey water"
 CHILDREN = """Ana P
@@ -119,9 +120,12 @@ class Teacher:
         part = self.page.locator(f"section[aria-labelledby=round-{number}-title] li")
         return part.filter(has=self.page.get_by_text(step, exact=True)).locator(".count")
 
-    def sees(self, number: int, step: str, said: str) -> None:
-        """Wait until the dashboard says by itself how many teams are in, at most 2 s after it is so."""
-        expect(self.count(number, step)).to_have_text(said, timeout=2_000)
+    def sees(self, number: int, step: str, said: str) -> int:
+        """Wait until the dashboard says by itself how many teams are in; return how often it asked."""
+        steps = f"section[aria-labelledby=round-{number}-title] li"
+        asked = polls_until(self.page, steps, step, said)
+        expect(self.count(number, step)).to_have_text(said)
+        return asked
 
 
 def _code(card: Locator) -> str:
