@@ -14,6 +14,8 @@ from tests.support.browser import PageMaker, axe_violations, find_chromium, laun
 from tests.support.pair import make_site, make_template
 from tests.support.server import ServedSite
 
+# Minutes each.
+LONGEST_FIRST = ("test_every_page.py", "test_whole_class.py")
 # A loaded machine is no failure: no example has to finish in a given time.
 hypothesis.settings.register_profile("house", deadline=None)
 hypothesis.settings.load_profile("house")
@@ -44,7 +46,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     # browser go last, whole, so that several workers (which share the suite out file by file) may run it too.
     for path in sorted(with_browser & with_database):
         raise pytest.UsageError(f"{path} has tests of the database and of the browser: make it two files.")
-    items.sort(key=lambda item: item.path in with_browser)
+    # The longest of them first: who begins them last keeps the other workers waiting.
+    order = {name: place for place, name in enumerate(LONGEST_FIRST)}
+    items.sort(key=lambda item: (item.path in with_browser, order.get(item.path.name, len(order))))
 
 
 def _missing(request: pytest.FixtureRequest, what: str) -> None:
@@ -87,6 +91,15 @@ def served(tmp_path_factory: pytest.TempPathFactory, data_template: Path) -> Ite
     site.start()
     yield site
     site.kill()
+
+
+@pytest.fixture
+def half_minute(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No half minute ends in this test: then a dashboard is sent anew, for the times on it have grown old."""
+    from design_challenges.views import live
+
+    now = live.time()
+    monkeypatch.setattr(live, "time", lambda: now)
 
 
 @pytest.fixture(scope="session")

@@ -167,7 +167,7 @@ def poll_address(client, url, element):
     ],
 )
 def test_a_poll_with_nothing_new_is_an_empty_204_and_hardly_asks_the_database(
-    school, who, page, element, most
+    school, half_minute, who, page, element, most
 ):
     stages.play_to(school.challenge, school.focus, "purpose")
     client = school.clients[who]
@@ -182,7 +182,7 @@ def test_a_poll_with_nothing_new_is_an_empty_204_and_hardly_asks_the_database(
 
 
 @pytest.mark.parametrize("page", ["dashboard", "board"])
-def test_a_poll_brings_what_was_saved_since(school, page):
+def test_a_poll_brings_what_was_saved_since(school, half_minute, page):
     stages.play_to(school.challenge, school.focus, "purpose")
     client = school.clients["teacher"]
     element = {"dashboard": "live", "board": "board-live"}[page]

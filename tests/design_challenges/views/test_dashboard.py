@@ -167,7 +167,7 @@ def test_without_a_figure_the_picture_says_so(classroom, challenge, teacher):
 
 
 def test_a_poll_with_nothing_new_is_a_204_in_three_queries(
-    classroom, challenge, teacher, django_assert_num_queries
+    classroom, challenge, teacher, half_minute, django_assert_num_queries
 ):
     poll = poll_url(teacher.get(url(classroom)))
     with django_assert_num_queries(3):
@@ -176,7 +176,7 @@ def test_a_poll_with_nothing_new_is_a_204_in_three_queries(
 
 
 def test_a_substitutes_poll_with_nothing_new_is_a_204_in_three_queries(
-    classroom, challenge, django_assert_max_num_queries
+    classroom, challenge, half_minute, django_assert_max_num_queries
 ):
     substitute = substitute_client(classroom)
     poll = poll_url(substitute.get(url(classroom)))
@@ -184,7 +184,7 @@ def test_a_substitutes_poll_with_nothing_new_is_a_204_in_three_queries(
         assert substitute.get(poll, **HTMX).status_code == 204
 
 
-def test_a_poll_after_an_entry_brings_the_live_part_alone(classroom, challenge, teacher):
+def test_a_poll_after_an_entry_brings_the_live_part_alone(classroom, challenge, teacher, half_minute):
     poll = poll_url(teacher.get(url(classroom)))
     saving_team = classroom.teams.first()
     builders.plan_round(challenge, saving_team)
@@ -208,8 +208,8 @@ def test_the_times_on_it_are_brought_up_to_date_every_half_minute(classroom, cha
     poll = poll_url(teacher.get(url(classroom)))
     from design_challenges.views import live
 
-    later = live.time.time() + live.CLOCK_GRAIN_S
-    monkeypatch.setattr(live.time, "time", lambda: later)
+    later = live.time() + live.CLOCK_GRAIN_S
+    monkeypatch.setattr(live, "time", lambda: later)
     assert teacher.get(poll, **HTMX).status_code == 200
 
 
