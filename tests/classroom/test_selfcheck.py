@@ -47,7 +47,7 @@ def selfcheck(data):
         env=program_environment(data),
         text=True,
         capture_output=True,
-        timeout=120,
+        timeout=600,
         check=False,
     )
 

@@ -28,7 +28,7 @@ def run(data: Path, code: str) -> str:
         env=program_environment(data),
         text=True,
         capture_output=True,
-        timeout=120,
+        timeout=600,
     )
     assert done.returncode == 0, done.stderr
     return done.stdout.strip()

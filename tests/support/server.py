@@ -162,7 +162,7 @@ class ServedSite:
 
     def _run(self, command: list[str]) -> str:
         done = subprocess.run(
-            command, cwd=ROOT, env=self.environ, text=True, capture_output=True, timeout=120, check=False
+            command, cwd=ROOT, env=self.environ, text=True, capture_output=True, timeout=600, check=False
         )
         if done.returncode:
             raise AssertionError(f"exit code {done.returncode}\n{done.stdout}\n{done.stderr}")
