@@ -47,6 +47,8 @@ WEIGHTS: dict[str, int] = {}
 
 
 def _give(page: Page, served, name: str, value: str) -> None:
+    # The page that is open would hear with its next question that it is somebody else's now, and go away.
+    page.goto("about:blank")
     page.context.clear_cookies(name=name)
     page.context.add_cookies([{"name": name, "value": value, "url": served.base_url}])
 
