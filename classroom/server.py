@@ -98,6 +98,8 @@ class Server:
         server.socket.close()
         server.del_channel(sockets)
         end = time.monotonic() + FINISH_S
+        # A request that came over a kept connection may lie there unread.
+        loop(timeout=0, use_poll=True, map=sockets, count=1)
         while time.monotonic() < end and any(map(_is_under_way, list(server.active_channels.values()))):
             loop(timeout=0.1, use_poll=True, map=sockets, count=1)
         server.task_dispatcher.shutdown(timeout=max(0.1, end - time.monotonic()))

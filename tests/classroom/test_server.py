@@ -118,6 +118,21 @@ def test_requests_that_had_only_just_arrived_are_answered_before_it_stops(new_se
     assert process.wait(60) == 0
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="a process cannot be held with a signal there")
+def test_a_request_over_a_kept_connection_that_lies_unread_is_answered_before_it_stops(new_server):
+    site = new_server()
+    kept = http.client.HTTPConnection("127.0.0.1", site.port, timeout=60)
+    kept.request("GET", "/healthz")
+    assert kept.getresponse().read()
+    process = site.process
+    process.send_signal(signal.SIGSTOP)
+    kept.request("GET", "/healthz")
+    process.terminate()
+    process.send_signal(signal.SIGCONT)
+    assert kept.getresponse().status == 200
+    assert process.wait(60) == 0
+
+
 def test_asked_twice_it_stops_at_once(tmp_path):
     process = subprocess.Popen(
         [sys.executable, "-c", SLOW.replace("1.5", "60")],

@@ -117,15 +117,18 @@ class Teacher:
 
     def count(self, number: int, step: str) -> Locator:
         """Return the count beside a step of a round, like `8 of 8 teams in`."""
-        part = self.page.locator(f"section[aria-labelledby=round-{number}-title] li")
+        part = self.page.locator(_steps_of(number))
         return part.filter(has=self.page.get_by_text(step, exact=True)).locator(".count")
 
     def sees(self, number: int, step: str, said: str) -> int:
         """Wait until the dashboard says by itself how many teams are in; return how often it asked."""
-        steps = f"section[aria-labelledby=round-{number}-title] li"
-        asked = polls_until(self.page, steps, step, said)
+        asked = polls_until(self.page, _steps_of(number), step, said)
         expect(self.count(number, step)).to_have_text(said)
         return asked
+
+
+def _steps_of(number: int) -> str:
+    return f"section[aria-labelledby=round-{number}-title] li"
 
 
 def _code(card: Locator) -> str:

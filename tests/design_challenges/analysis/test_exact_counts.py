@@ -85,7 +85,7 @@ def test_more_splits_than_can_be_counted_have_no_probability() -> None:
 def test_ten_against_ten_is_counted_at_once() -> None:
     first, second = [int(400 + 7 * n % 31) for n in range(10)], [int(410 + 11 * n % 37) for n in range(10)]
     took, found = in_yards(lambda: permutation(first, second))
-    assert took < 10
+    assert took < 1
     assert found is not None
     assert found.probability.denominator <= 184_756
     assert math.comb(20, 10) == 184_756

@@ -144,7 +144,7 @@ def test_two_hundred_children_with_marks_are_made_in_a_moment(db, capsys) -> Non
     with capsys.disabled():
         print(f"\n200 children with marks and evidence: {len(file) / 1024:.0f} KiB in {took:.0f} yards")
     assert len(table(values_of(file)["Marks"])) == 202
-    assert took < 100
+    assert took < 50
 
 
 # --- a table for any gradebook -----------------------------------------------------------------------

@@ -16,7 +16,7 @@ from design_challenges.services.label_places import Box, Mark, place_names
 from design_challenges.services.nice_axis import round_axis
 from tests.support.yardstick import in_yards
 
-MOST_YARDS = 10
+MOST_YARDS = 5
 
 
 def scatter(*points: tuple[str, int, str, str], size=charts.BOARD_WHOLE) -> charts.ScatterChart:
