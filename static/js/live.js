@@ -1,6 +1,6 @@
 // Pages that poll: quiet when hidden, patient when the server is lost, never disturbing whoever is at the page.
 
-import { isPoll, mayLeave, tell } from "./page.js";
+import { announce, isPoll, mayLeave, tell } from "./page.js";
 
 const REQUEST_TIMEOUT_MS = 8000;
 const LONGEST_WAIT_MS = 10000;
@@ -9,11 +9,6 @@ const say = document.body.dataset;
 
 let failures = 0;
 let notBefore = 0;
-
-function announce(text) {
-  const place = document.getElementById("announcer");
-  if (place && text) place.textContent = text;
-}
 
 // ---- when to ask ----
 
@@ -31,8 +26,9 @@ document.addEventListener("visibilitychange", () => {
 });
 
 document.addEventListener("htmx:afterRequest", (event) => {
-  const { elt, xhr } = event.detail;
-  if (!isPoll(elt)) return;
+  const { xhr, requestConfig } = event.detail;
+  // Who asked, as in page.js.
+  if (!isPoll(requestConfig.elt)) return;
   if (xhr.status >= 200 && xhr.status < 400) return found();
   if (xhr.status >= 400 && xhr.status < 500 && xhr.status !== 408 && xhr.status !== 429) {
     notBefore = Date.now() + LONGEST_WAIT_MS;

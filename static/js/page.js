@@ -51,6 +51,28 @@ export function tell(text) {
   place.append(line);
 }
 
+// ---- what a screen reader is told ----
+
+// A text that takes another's place at once is never read: each stays so long, and those that came meanwhile follow.
+const STAYS_MS = 1000;
+let untold = [];
+let stays = false;
+
+export function announce(text) {
+  if (!text) return;
+  untold.push(text);
+  if (!stays) tellNext();
+}
+
+function tellNext() {
+  const place = document.getElementById("announcer");
+  stays = Boolean(place && untold.length);
+  if (!stays) return;
+  place.textContent = untold.join(" ");
+  untold = [];
+  setTimeout(tellNext, STAYS_MS);
+}
+
 // ---- leaving the page: once, or the second time empties what is typed on the next page already ----
 
 // Longer than a slow line takes: only whoever stopped the browser on its way is still here then.
@@ -166,10 +188,12 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 });
 
 document.addEventListener("htmx:afterRequest", (event) => {
-  const { elt, xhr, successful, requestConfig } = event.detail;
+  const { xhr, successful, requestConfig } = event.detail;
+  // Who asked: what an answer has replaced is not in the page any more, and the event comes from what stands around it.
+  const { elt } = requestConfig;
   if (isQuiet(elt)) return;
   elt.removeAttribute("aria-busy");
-  requestConfig?.triggeringEvent?.submitter?.removeAttribute("aria-busy");
+  requestConfig.triggeringEvent?.submitter?.removeAttribute("aria-busy");
   if (successful || xhr.status === 422) tell("");
   else tell(xhr.status === 0 ? say.sayUnsent : say.sayFailed);
 });

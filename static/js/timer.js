@@ -1,5 +1,7 @@
 // Counts a discussion down by the server's clock, whatever this machine's own clock says.
 
+import { announce } from "./page.js";
+
 const MINUTE_MS = 60_000;
 const clocks = new WeakMap();
 
@@ -8,11 +10,6 @@ function clockOf(element) {
     clocks.set(element, { ahead: Number(element.dataset.now) - Date.now(), before: Infinity });
   }
   return clocks.get(element);
-}
-
-function say(text) {
-  const place = document.getElementById("announcer");
-  if (place && text) place.textContent = text;
 }
 
 function show(element) {
@@ -24,8 +21,8 @@ function show(element) {
   element.classList.toggle("timer-over", seconds === 0);
   // Only a passing of the mark is told, not a page that opens behind it.
   if (clock.before !== Infinity) {
-    if (left <= MINUTE_MS && clock.before > MINUTE_MS) say(element.dataset.sayMinute);
-    if (left === 0 && clock.before > 0) say(element.dataset.sayOver);
+    if (left <= MINUTE_MS && clock.before > MINUTE_MS) announce(element.dataset.sayMinute);
+    if (left === 0 && clock.before > 0) announce(element.dataset.sayOver);
   }
   clock.before = left;
 }

@@ -44,10 +44,21 @@ def look(tmp_path_factory: pytest.TempPathFactory, data_template: Path) -> Itera
 
 
 def open_live(look, page):
-    """Open the live page and wait until its chart stands."""
+    """Open the live page and wait until its chart stands; from then on note what a screen reader is told."""
     page.goto(f"{look.base_url}/live")
     page.wait_for_selector("#speed-plot[data-drawn='1']")
+    page.evaluate(
+        """() => {
+            const place = document.querySelector("#announcer");
+            window.told = [place.textContent];
+            new MutationObserver(() => window.told.push(place.textContent)).observe(place, {childList: true});
+        }"""
+    )
     return page
+
+
+def wait_until_told(page, text):
+    page.wait_for_function("text => window.told.includes(text)", arg=text)
 
 
 def wait_for_revision(page, revision):
@@ -194,9 +205,7 @@ def test_what_is_new_comes_onto_the_page_by_itself_and_is_read_out(look, page):
         "n => document.querySelector('#points').textContent.endsWith(`revision ${n}`)",
         arg=revision,
     )
-    page.wait_for_function(
-        "n => document.querySelector('#announcer').textContent === `Revision ${n}`", arg=revision
-    )
+    wait_until_told(page, f"Revision {revision}")
 
 
 def test_a_swap_keeps_focus_scroll_and_what_is_open(look, new_page):
@@ -232,7 +241,20 @@ def test_a_lost_server_is_said_quietly_and_taken_back_when_it_answers(look, new_
     assert page.locator("#points").count() == 1
     look.state(status=0)
     page.wait_for_selector(".lost-touch", state="detached")
-    assert page.inner_text("#announcer") == "Back in touch with the server."
+    wait_until_told(page, "Back in touch with the server.")
+
+
+def test_a_server_that_answers_with_news_each_time_is_found_again_and_both_are_read_out(look, new_page):
+    page = open_live(look, new_page())
+    new_page.forgive("/live")  # the errors that this test asks for
+    revision = look.state(status=503)["revision"]
+    page.wait_for_selector(".lost-touch")
+    look.state(status=0, always_new=True)
+    page.wait_for_selector(".lost-touch", state="detached")
+    look.state(always_new=False)
+    # In the same moment, so one after the other.
+    wait_until_told(page, f"Revision {revision + 1}")
+    page.wait_for_function("() => window.told.some((text) => text.includes('Back in touch with the server.'))")
 
 
 def test_a_killed_server_is_found_again_when_it_comes_back(look, new_page):

@@ -85,7 +85,7 @@ def kill_group(server: ServedSite) -> None:
     assert group == server.process.pid != os.getpgid(0)
     os.killpg(group, signal.SIGKILL)
     assert server.process.wait(30) == -signal.SIGKILL
-    end = time.monotonic() + 10
+    end = time.monotonic() + 60
     while True:
         try:
             os.killpg(group, 0)

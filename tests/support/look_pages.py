@@ -15,7 +15,15 @@ from django.views.decorators.csrf import csrf_exempt
 from classroom.views.health import healthz
 
 # What the pages show and have been sent; one server process, so a plain dictionary will do.
-STATE: dict[str, Any] = {"revision": 1, "points": 3, "status": 0, "saved": [], "drawing": 0, "asked": 0}
+STATE: dict[str, Any] = {
+    "revision": 1,
+    "points": 3,
+    "status": 0,
+    "saved": [],
+    "drawing": 0,
+    "asked": 0,
+    "always_new": False,
+}
 
 
 class EntryForm(forms.Form):
@@ -69,6 +77,8 @@ def live(request: HttpRequest) -> HttpResponse:
         STATE["asked"] += 1
         if STATE["status"]:
             return HttpResponse(status=STATE["status"])
+        if STATE["always_new"]:
+            STATE["revision"] += 1
         if request.GET["revision"] == str(STATE["revision"]):
             return HttpResponse(status=204)
     now = int(time.time() * 1000)

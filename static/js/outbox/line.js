@@ -1,5 +1,7 @@
 // The line that always says what is on this tablet only and what is saved, and shows what waits as text.
 
+import { announce } from "../page.js";
+
 const counted = (count, one, many) => (count === 1 ? one : many.replace("#", count));
 
 function element(tag, className, text) {
@@ -53,7 +55,6 @@ export function showLine(box, line, sender) {
   const [pill, words, list, none] = ["state", "words", "list", "none"].map((part) =>
     line.querySelector(`[data-outbox-${part}]`),
   );
-  const announcer = document.getElementById("announcer");
   let items = [];
   let listed = "";
 
@@ -81,7 +82,7 @@ export function showLine(box, line, sender) {
     }
     line.hidden = false;
     // Said aloud when it becomes worse or good again, not for each entry on its way.
-    if (before && before !== now.state && announcer) announcer.textContent = `${now.word}. ${now.words}`;
+    if (before && before !== now.state) announce(`${now.word}. ${now.words}`);
   }
 
   let drawing = Promise.resolve();
