@@ -254,7 +254,9 @@ def test_a_server_that_answers_with_news_each_time_is_found_again_and_both_are_r
     look.state(always_new=False)
     # In the same moment, so one after the other.
     wait_until_told(page, f"Revision {revision + 1}")
-    page.wait_for_function("() => window.told.some((text) => text.includes('Back in touch with the server.'))")
+    page.wait_for_function(
+        "() => window.told.some((text) => text.includes('Back in touch with the server.'))"
+    )
 
 
 def test_a_killed_server_is_found_again_when_it_comes_back(look, new_page):
