@@ -98,10 +98,12 @@ class Server:
         server.socket.close()
         server.del_channel(sockets)
         end = time.monotonic() + FINISH_S
-        # A request that came over a kept connection may lie there unread.
-        loop(timeout=0, use_poll=True, map=sockets, count=1)
-        while time.monotonic() < end and any(map(_is_under_way, list(server.active_channels.values()))):
-            loop(timeout=0.1, use_poll=True, map=sockets, count=1)
+        idle = False
+        while time.monotonic() < end and not idle:
+            # Only a connection whose answer is out is read again: a request may lie there until it is.
+            was_idle = not any(map(_is_under_way, list(server.active_channels.values())))
+            loop(timeout=0 if was_idle else 0.1, use_poll=True, map=sockets, count=1)
+            idle = was_idle and not any(map(_is_under_way, list(server.active_channels.values())))
         server.task_dispatcher.shutdown(timeout=max(0.1, end - time.monotonic()))
 
 

@@ -259,6 +259,18 @@ def test_a_server_that_answers_with_news_each_time_is_found_again_and_both_are_r
     )
 
 
+def test_news_leaves_the_line_about_an_unsent_form_where_it_is(look, page):
+    open_live(look, page)
+    page.evaluate(
+        """async () => {
+            const { tell } = await import(document.querySelector("script[src*='js/page']").src);
+            tell("Not sent yet.");
+        }"""
+    )
+    wait_for_revision(page, look.next_revision())
+    assert page.inner_text(".lost-touch") == "Not sent yet."
+
+
 def test_a_killed_server_is_found_again_when_it_comes_back(look, new_page):
     page = open_live(look, new_page())
     new_page.forgive("")  # a dead server makes the browser complain about everything

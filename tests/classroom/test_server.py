@@ -34,6 +34,13 @@ server.run(
 print("stopped", flush=True)
 """
 
+# The answer is with whoever asked before the thread that made it is done with it.
+LINGERING = SLOW.replace("    time.sleep(1.5)\n", "").replace(
+    'return [b"x" * 300_000]',
+    """yield b"x" * 300_000
+    time.sleep(1.5)""",
+)
+
 
 def ask(site, path="/healthz", method="GET", **headers):
     """Return status, headers and body of one request to the site."""
@@ -130,6 +137,23 @@ def test_a_request_over_a_kept_connection_that_lies_unread_is_answered_before_it
     process.terminate()
     process.send_signal(signal.SIGCONT)
     assert kept.getresponse().status == 200
+    assert process.wait(60) == 0
+
+
+def test_a_request_sent_before_the_last_one_was_done_with_is_answered_before_it_stops(tmp_path):
+    process = subprocess.Popen(
+        [sys.executable, "-c", LINGERING],
+        cwd=ROOT,
+        env=program_environment(tmp_path),
+        text=True,
+        stdout=subprocess.PIPE,
+    )
+    kept = http.client.HTTPConnection("127.0.0.1", int(process.stdout.readline()), timeout=60)
+    kept.request("GET", "/")
+    assert len(kept.getresponse().read()) == 300_000
+    kept.request("GET", "/")
+    process.terminate()
+    assert len(kept.getresponse().read()) == 300_000
     assert process.wait(60) == 0
 
 
