@@ -10,6 +10,7 @@ import subprocess
 import sys
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
@@ -40,6 +41,17 @@ LINGERING = SLOW.replace("    time.sleep(1.5)\n", "").replace(
     """yield b"x" * 300_000
     time.sleep(1.5)""",
 )
+
+
+def start(script: str, data: Path) -> subprocess.Popen[str]:
+    """Run a script that serves; what it prints can be read line by line."""
+    return subprocess.Popen(
+        [sys.executable, "-c", script],
+        cwd=ROOT,
+        env=program_environment(data),
+        text=True,
+        stdout=subprocess.PIPE,
+    )
 
 
 def ask(site, path="/healthz", method="GET", **headers):
@@ -80,13 +92,7 @@ def test_a_killed_server_leaves_nothing_behind_and_starts_again(new_server):
 
 
 def test_a_request_under_way_is_answered_before_it_stops(tmp_path):
-    process = subprocess.Popen(
-        [sys.executable, "-c", SLOW],
-        cwd=ROOT,
-        env=program_environment(tmp_path),
-        text=True,
-        stdout=subprocess.PIPE,
-    )
+    process = start(SLOW, tmp_path)
     port = int(process.stdout.readline())
     bodies = []
 
@@ -141,13 +147,7 @@ def test_a_request_over_a_kept_connection_that_lies_unread_is_answered_before_it
 
 
 def test_a_request_sent_before_the_last_one_was_done_with_is_answered_before_it_stops(tmp_path):
-    process = subprocess.Popen(
-        [sys.executable, "-c", LINGERING],
-        cwd=ROOT,
-        env=program_environment(tmp_path),
-        text=True,
-        stdout=subprocess.PIPE,
-    )
+    process = start(LINGERING, tmp_path)
     kept = http.client.HTTPConnection("127.0.0.1", int(process.stdout.readline()), timeout=60)
     kept.request("GET", "/")
     assert len(kept.getresponse().read()) == 300_000
@@ -158,13 +158,7 @@ def test_a_request_sent_before_the_last_one_was_done_with_is_answered_before_it_
 
 
 def test_asked_twice_it_stops_at_once(tmp_path):
-    process = subprocess.Popen(
-        [sys.executable, "-c", SLOW.replace("1.5", "60")],
-        cwd=ROOT,
-        env=program_environment(tmp_path),
-        text=True,
-        stdout=subprocess.PIPE,
-    )
+    process = start(SLOW.replace("1.5", "60"), tmp_path)
     port = int(process.stdout.readline())
     with socket.create_connection(("127.0.0.1", port)) as asking:
         asking.sendall(b"GET / HTTP/1.1\r\nHost: here\r\n\r\n")
