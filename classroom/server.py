@@ -101,9 +101,9 @@ class Server:
         idle = False
         while time.monotonic() < end and not idle:
             # Only a connection whose answer is out is read again: a request may lie there until it is.
-            was_idle = not any(map(_is_under_way, list(server.active_channels.values())))
+            was_idle = _is_idle(server)
             loop(timeout=0 if was_idle else 0.1, use_poll=True, map=sockets, count=1)
-            idle = was_idle and not any(map(_is_under_way, list(server.active_channels.values())))
+            idle = was_idle and _is_idle(server)
         server.task_dispatcher.shutdown(timeout=max(0.1, end - time.monotonic()))
 
 
@@ -111,6 +111,10 @@ def _somebody_waits(listening: socket.socket) -> bool:
     with selectors.DefaultSelector() as selector:
         selector.register(listening, selectors.EVENT_READ)
         return bool(selector.select(timeout=0))
+
+
+def _is_idle(server: Any) -> bool:
+    return not any(map(_is_under_way, list(server.active_channels.values())))
 
 
 def _is_under_way(channel: HTTPChannel) -> bool:

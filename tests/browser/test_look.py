@@ -58,7 +58,8 @@ def open_live(look, page):
 
 
 def wait_until_told(page, text):
-    page.wait_for_function("text => window.told.includes(text)", arg=text)
+    """Wait until a screen reader is told this, by itself or with what came in the same second."""
+    page.wait_for_function("text => window.told.some((told) => told.includes(text))", arg=text)
 
 
 def wait_for_revision(page, revision):
@@ -254,9 +255,7 @@ def test_a_server_that_answers_with_news_each_time_is_found_again_and_both_are_r
     look.state(always_new=False)
     # In the same moment, so one after the other.
     wait_until_told(page, f"Revision {revision + 1}")
-    page.wait_for_function(
-        "() => window.told.some((text) => text.includes('Back in touch with the server.'))"
-    )
+    wait_until_told(page, "Back in touch with the server.")
 
 
 def test_news_leaves_the_line_about_an_unsent_form_where_it_is(look, page):
